@@ -1,0 +1,1 @@
+"""Accounts: reports to send, invoices, payments."""

@@ -1,0 +1,1 @@
+"""The programme of an installation (dated settings) and the additions that entered its water."""

@@ -1,0 +1,1 @@
+"""Clients, their sites with access, and the agreements that say what they bought."""

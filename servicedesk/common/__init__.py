@@ -1,0 +1,1 @@
+"""Django-side helpers every room may use: ids, units, money, forms, jobs, mail, drawings, documents."""

@@ -1,0 +1,39 @@
+"""The units in which the current person or document reads quantities."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class DisplayUnits:
+    """``system`` is "metric" or "us"; ``alkalinity`` a unit key of science.units."""
+
+    system: str = "metric"
+    alkalinity: str = "dKH"
+
+    def unit_for(self, quantity: str) -> str:
+        """The unit key to show for a quantity, e.g. "volume" → "gal" in the US system."""
+        if quantity == "alkalinity":
+            return self.alkalinity
+        return (_US if self.system == "us" else _METRIC).get(quantity, "")
+
+
+_METRIC = {"volume": "L", "temperature": "degC", "mass": "g", "length": "km"}
+_US = {"volume": "gal", "temperature": "degF", "mass": "g", "length": "mi"}
+_current: ContextVar[DisplayUnits] = ContextVar("display_units", default=DisplayUnits())
+
+
+def current_display() -> DisplayUnits:
+    return _current.get()
+
+
+@contextmanager
+def use_display(units: DisplayUnits) -> Iterator[None]:
+    """Show quantities in ``units`` inside the block (a request, a document for a client)."""
+    token = _current.set(units)
+    try:
+        yield
+    finally:
+        _current.reset(token)

@@ -1,0 +1,1 @@
+"""Water systems at a site: volumes, plant register, animals, and where they stand since when."""

@@ -1,0 +1,1 @@
+"""Parameters, bands, methods and the readings taken on an installation."""

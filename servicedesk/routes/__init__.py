@@ -1,0 +1,1 @@
+"""The week: plans, rounds and stops, and each technician's round of the day."""

@@ -1,0 +1,1 @@
+"""What runs short: reorder reminders from balances and planned use."""

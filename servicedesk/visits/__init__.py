@@ -1,0 +1,1 @@
+"""Visits: recurrence, the visit form, sign-off and the frozen visit report."""
