@@ -145,6 +145,7 @@ CELERY_TASK_SERIALIZER = "json"
 CELERY_BEAT_SCHEDULE = {
     "visits-extend": {"task": "visits.extend_all", "schedule": crontab(minute="12", hour="2")},
     "visits-sweep-reports": {"task": "visits.sweep_reports", "schedule": crontab(minute="*/5")},
+    "billing-sweep-invoices": {"task": "billing.sweep_invoices", "schedule": crontab(minute="*/10")},
     "stores-reorder": {"task": "stores.raise_reminders", "schedule": crontab(minute="40")},
     "common-send-mail": {"task": "common.sweep_mail", "schedule": crontab(minute="*/2")},
     "people-renewals": {"task": "people.warn_renewals", "schedule": crontab(minute="5", hour="6")},

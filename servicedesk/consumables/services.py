@@ -59,3 +59,11 @@ def lot_get_or_create(*, item: Item, code: str, expires_on: date | None) -> Lot:
     """The lot with this code, made if it is new; a known lot keeps its printed day."""
     lot, _created = Lot.objects.get_or_create(item=item, code=code.strip(), defaults={"expires_on": expires_on})
     return lot
+
+
+@transaction.atomic
+def item_save(*, item: Item, actor: User) -> Item:
+    """Store a new or changed item of the catalogue."""
+    item.full_clean()
+    item.save()
+    return item
