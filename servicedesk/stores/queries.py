@@ -33,6 +33,10 @@ class ItemStock:
         return int(self.usable / self.use_per_day) if self.use_per_day else None
 
     @property
+    def use_per_week(self) -> Decimal:
+        return (self.use_per_day * 7).quantize(Decimal("0.1"))
+
+    @property
     def is_short(self) -> bool:
         return self.usable <= self.item.reorder_point and self.item.reorder_point > 0
 
@@ -46,7 +50,7 @@ class LotRow:
     state: str
 
 
-def use_per_day(since: date | None = None) -> dict[int, Decimal]:
+def use_per_day() -> dict[int, Decimal]:
     """Mean use a day of each item id over the last twelve weeks."""
     start = timezone.now() - timedelta(days=USE_WINDOW_DAYS)
     rows = Move.objects.filter(to_place__kind="used", at__gte=start).values_list("item").order_by()

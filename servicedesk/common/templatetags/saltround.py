@@ -1,0 +1,42 @@
+"""Template tags and filters used on every page (built in by the settings)."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import template
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
+
+register = template.Library()
+
+STATE_SHAPES = {"good": "●", "due": "◆", "wait": "○", "warn": "▲", "bad": "■"}
+UNIT_WORDS = {"GRM": "g", "MLT": "mL", "LTR": "L", "HUR": "h"}
+
+
+@register.simple_block_tag
+def state(content: str, kind: str) -> SafeString:
+    """A state told by word and shape; ``kind`` is good, due, wait, warn or bad."""
+    return format_html(
+        '<span class="state" data-state="{}"><span class="shape" aria-hidden="true">{}</span> {}</span>',
+        kind,
+        STATE_SHAPES[kind],
+        SafeString(content.strip()),
+    )
+
+
+@register.filter
+def plain(value: Any) -> str:
+    """A number without needless zeros: 2.500 → 2.5, 100.000 → 100."""
+    if value is None or value == "":
+        return "–"
+    number = Decimal(str(value)).normalize()
+    return f"{number:,f}"
+
+
+@register.filter
+def unit_word(code: str) -> str:
+    """UN/ECE Recommendation 20 code as people write it."""
+    if code == "MON":
+        return _("month")
+    return UNIT_WORDS.get(code, "")
