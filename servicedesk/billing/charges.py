@@ -39,18 +39,25 @@ class Charge:
 def tax_rule(*, region: str, line_kind: str, customer_type: str, on: date) -> TaxRule:
     """The most particular rule in force: by region and type, by region, by type, anywhere."""
     rules = TaxRule.objects.filter(
-        line_kind=line_kind, valid_from__lte=on, region__in=[region, ""], customer_type__in=[customer_type, ""]
+        line_kind=line_kind,
+        valid_from__lte=on,
+        region__in=[region, ""],
+        customer_type__in=[customer_type, ""],
     )
     ranked = sorted(rules, key=lambda rule: (rule.customer_type != "", rule.region != "", rule.valid_from))
     if not ranked:
-        raise NotChargeable(_("No tax rule for %(kind)s in %(region)s.") % {"kind": line_kind, "region": region})
+        raise NotChargeable(
+            _("No tax rule for %(kind)s in %(region)s.") % {"kind": line_kind, "region": region}
+        )
     return ranked[-1]
 
 
 def price_of(agreement: Agreement, on: date) -> AgreementPrice:
     price = agreement.prices.filter(valid_from__lte=on).order_by("-valid_from").first()
     if price is None:
-        raise NotChargeable(_("Agreement %(number)s has no price on that day.") % {"number": agreement.number})
+        raise NotChargeable(
+            _("Agreement %(number)s has no price on that day.") % {"number": agreement.number}
+        )
     return price
 
 
@@ -103,7 +110,10 @@ def _fee(visit: Visit, agreement: Agreement, on: date) -> list[Charge]:
     price = price_of(agreement, on)
     day = date_format(on, "D j M Y")
     if visit.agreement_id is None:
-        amount, text = price.callout_fee, _("Call-out, %(site)s, %(day)s") % {"site": visit.site.name, "day": day}
+        amount, text = (
+            price.callout_fee,
+            _("Call-out, %(site)s, %(day)s") % {"site": visit.site.name, "day": day},
+        )
     elif agreement.fee_basis == Agreement.FeeBasis.PER_VISIT:
         amount, text = price.fee, _("%(title)s: visit on %(day)s") % {"title": agreement.title, "day": day}
     else:
@@ -136,7 +146,9 @@ def _time(visit: Visit, agreement: Agreement, on: date) -> list[Charge]:
     minutes = billable_minutes(visit, agreement)
     if not minutes:
         return []
-    text = _("Time on site, %(day)s") if visit.agreement_id is None else _("Time beyond the agreement, %(day)s")
+    text = (
+        _("Time on site, %(day)s") if visit.agreement_id is None else _("Time beyond the agreement, %(day)s")
+    )
     return [
         Charge(
             InvoiceLine.Kind.TIME, f"visit:{visit.pk}:time", text % {"day": date_format(on, "D j M Y")},
@@ -150,7 +162,8 @@ def _materials(visit: Visit, on: date) -> list[Charge]:
     for use in VisitUse.objects.filter(visit=visit).select_related("item"):
         used[use.item] = used.get(use.item, ZERO) + use.quantity
     included = {
-        row.item_id: row.quantity_per_visit for row in IncludedMaterial.objects.filter(agreement=visit.agreement_id)
+        row.item_id: row.quantity_per_visit
+        for row in IncludedMaterial.objects.filter(agreement=visit.agreement_id)
     }
     charges = []
     for item, quantity in sorted(used.items(), key=lambda pair: pair[0].name):

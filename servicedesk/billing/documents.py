@@ -34,7 +34,8 @@ def invoice_pdf(invoice: Invoice) -> bytes:
         "buyer": invoice.buyer,
         "lines": list(invoice.lines.all()),
         "tax_lines": [
-            {**line, "basis": Decimal(line["basis"]), "tax": Decimal(line["tax"])} for line in invoice.tax_lines
+            {**line, "basis": Decimal(line["basis"]), "tax": Decimal(line["tax"])}
+            for line in invoice.tax_lines
         ],
         "title": _("Invoice %(number)s") % {"number": invoice.number},
     }

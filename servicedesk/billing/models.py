@@ -26,14 +26,26 @@ class TaxRule(models.Model):
     region = models.CharField(max_length=40, blank=True, help_text=_("state of the site; empty: anywhere"))
     line_kind = models.CharField(max_length=10, choices=LineKind)
     customer_type = models.CharField(max_length=10, choices=Client.CustomerType, blank=True)
-    category = models.CharField(max_length=3, default="S", choices=[("S", _("taxed")), ("E", _("exempt")), ("O", _("outside the tax")), ("Z", _("zero rate"))])
-    rate_percent = models.DecimalField(max_digits=5, decimal_places=3, validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(60))])
+    category = models.CharField(
+        max_length=3,
+        default="S",
+        choices=[("S", _("taxed")), ("E", _("exempt")), ("O", _("outside the tax")), ("Z", _("zero rate"))],
+    )
+    rate_percent = models.DecimalField(
+        max_digits=5,
+        decimal_places=3,
+        validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(60))],
+    )
     name = models.CharField(max_length=80)
     valid_from = models.DateField()
 
     class Meta:
         ordering = ["region", "line_kind", "-valid_from"]
-        constraints = [models.UniqueConstraint(fields=["region", "line_kind", "customer_type", "valid_from"], name="tax_rule_once")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["region", "line_kind", "customer_type", "valid_from"], name="tax_rule_once"
+            )
+        ]
 
     def __str__(self) -> str:
         return self.name
@@ -65,8 +77,12 @@ class Invoice(models.Model):
         DISCARDED = "discarded", _("discarded draft")
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    type_code = models.CharField(max_length=3, default="380", choices=[("380", _("invoice")), ("381", _("credit note"))])
-    corrects = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrections")
+    type_code = models.CharField(
+        max_length=3, default="380", choices=[("380", _("invoice")), ("381", _("credit note"))]
+    )
+    corrects = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrections"
+    )
     client = models.ForeignKey(Client, on_delete=models.PROTECT, related_name="invoices")
     state = models.CharField(max_length=10, choices=State, default=State.DRAFT)
     number = models.CharField(max_length=24, null=True, blank=True, unique=True)
@@ -81,7 +97,9 @@ class Invoice(models.Model):
     line_total = models.DecimalField(**AMOUNT, default=Decimal(0))
     tax_total = models.DecimalField(**AMOUNT, default=Decimal(0))
     grand_total = models.DecimalField(**AMOUNT, default=Decimal(0))
-    tax_lines = models.JSONField(default=list, help_text="[{category, rate_percent, name, basis, tax}] as decimal text")
+    tax_lines = models.JSONField(
+        default=list, help_text="[{category, rate_percent, name, basis, tax}] as decimal text"
+    )
     pdf = models.FileField(upload_to="invoices/%Y/%m/", blank=True)
     pdf_error = models.CharField(max_length=300, blank=True)
     sent_at = models.DateTimeField(null=True, blank=True)
@@ -92,8 +110,15 @@ class Invoice(models.Model):
     class Meta:
         ordering = ["-created_at"]
         constraints = [
-            models.CheckConstraint(condition=Q(state__in=["draft", "discarded"]) | Q(number__isnull=False, issued_on__isnull=False), name="invoice_issued_has_number"),
-            models.CheckConstraint(condition=Q(state__in=["issued", "paid", "credited"]) | Q(number__isnull=True), name="invoice_draft_has_no_number"),
+            models.CheckConstraint(
+                condition=Q(state__in=["draft", "discarded"])
+                | Q(number__isnull=False, issued_on__isnull=False),
+                name="invoice_issued_has_number",
+            ),
+            models.CheckConstraint(
+                condition=Q(state__in=["issued", "paid", "credited"]) | Q(number__isnull=True),
+                name="invoice_draft_has_no_number",
+            ),
         ]
         triggers = [
             pgtrigger.Protect(
@@ -109,7 +134,11 @@ class Invoice(models.Model):
                     | pgtrigger.Q(old__issued_on__df=pgtrigger.F("new__issued_on"))
                 ),
             ),
-            pgtrigger.Protect(name="invoice_keep", operation=pgtrigger.Delete, condition=pgtrigger.Q(old__number__isnull=False)),
+            pgtrigger.Protect(
+                name="invoice_keep",
+                operation=pgtrigger.Delete,
+                condition=pgtrigger.Q(old__number__isnull=False),
+            ),
         ]
 
     def __str__(self) -> str:
@@ -127,9 +156,13 @@ class InvoiceLine(models.Model):
     invoice = models.ForeignKey(Invoice, on_delete=models.CASCADE, related_name="lines")
     position = models.PositiveSmallIntegerField()
     kind = models.CharField(max_length=10, choices=Kind)
-    source_key = models.CharField(max_length=120, blank=True, help_text="what is billed; once in all invoices that stand")
+    source_key = models.CharField(
+        max_length=120, blank=True, help_text="what is billed; once in all invoices that stand"
+    )
     stands = models.BooleanField(default=True, help_text="false once its invoice was discarded or credited")
-    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="invoice_lines")
+    visit = models.ForeignKey(
+        Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="invoice_lines"
+    )
     agreement = models.ForeignKey(Agreement, on_delete=models.PROTECT, null=True, blank=True)
     description = models.CharField(max_length=300)
     quantity = models.DecimalField(max_digits=12, decimal_places=3)
@@ -142,7 +175,11 @@ class InvoiceLine(models.Model):
 
     class Meta:
         ordering = ["position"]
-        constraints = [models.UniqueConstraint(fields=["source_key"], condition=Q(stands=True) & ~Q(source_key=""), name="billed_once")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["source_key"], condition=Q(stands=True) & ~Q(source_key=""), name="billed_once"
+            )
+        ]
 
     def __str__(self) -> str:
         return self.description

@@ -28,7 +28,9 @@ class Counts:
 def newest_reports() -> QuerySet[VisitReport]:
     """The newest revision of each visit's report."""
     newer = VisitReport.objects.filter(visit=OuterRef("visit"), revision__gt=OuterRef("revision"))
-    return VisitReport.objects.filter(~Exists(newer)).select_related("visit__site__client", "visit__technician")
+    return VisitReport.objects.filter(~Exists(newer)).select_related(
+        "visit__site__client", "visit__technician"
+    )
 
 
 def reports_to_send() -> QuerySet[VisitReport]:

@@ -41,7 +41,9 @@ class DraftResult:
 
 
 @transaction.atomic
-def invoice_draft(*, client: Client, visits: Sequence[Visit], actor: User | None, key: str = "") -> DraftResult:
+def invoice_draft(
+    *, client: Client, visits: Sequence[Visit], actor: User | None, key: str = ""
+) -> DraftResult:
     """One draft for a client from signed visits. What is billed already stays out; nothing is billed twice."""
     Client.objects.select_for_update().get(pk=client.pk)
     lines: list[charges.Charge] = []
@@ -93,19 +95,28 @@ def _add_lines(invoice: Invoice, lines: Sequence[charges.Charge]) -> None:
         with transaction.atomic():
             InvoiceLine.objects.bulk_create(rows)
     except IntegrityError as error:
-        raise ValidationError(_("Something on this invoice was billed a moment ago by somebody else.")) from error
+        raise ValidationError(
+            _("Something on this invoice was billed a moment ago by somebody else.")
+        ) from error
 
 
 def _total(invoice: Invoice) -> None:
     rows = list(invoice.lines.all())
     sums = totals(
-        [Line(row.quantity, row.unit_price, row.tax_category, row.tax_rate_percent, row.tax_name) for row in rows],
+        [
+            Line(row.quantity, row.unit_price, row.tax_category, row.tax_rate_percent, row.tax_name)
+            for row in rows
+        ],
         invoice.currency,
     )
     for row, net in zip(rows, sums.nets, strict=True):
         row.net = net
     InvoiceLine.objects.bulk_update(rows, ["net"])
-    invoice.line_total, invoice.tax_total, invoice.grand_total = sums.line_total, sums.tax_total, sums.grand_total
+    invoice.line_total, invoice.tax_total, invoice.grand_total = (
+        sums.line_total,
+        sums.tax_total,
+        sums.grand_total,
+    )
     invoice.tax_lines = [
         {
             "category": line.category,
@@ -121,7 +132,13 @@ def _total(invoice: Invoice) -> None:
 
 @transaction.atomic
 def invoice_line_add(
-    *, invoice: Invoice, description: str, quantity: Decimal, unit_price: Decimal, is_material: bool, actor: User
+    *,
+    invoice: Invoice,
+    description: str,
+    quantity: Decimal,
+    unit_price: Decimal,
+    is_material: bool,
+    actor: User,
 ) -> InvoiceLine:
     """A line typed by the office on a draft."""
     invoice = _draft(invoice)
@@ -196,7 +213,8 @@ def _buyer(client: Client, on: date) -> dict[str, Any]:
     address = ClientAddress.objects.filter(client=client, valid__contains=on).first()
     if address is None:
         raise ValidationError(
-            _("%(client)s has no billing address on %(day)s.") % {"client": client.name, "day": on.isoformat()}
+            _("%(client)s has no billing address on %(day)s.")
+            % {"client": client.name, "day": on.isoformat()}
         )
     return {
         "number": client.number,
@@ -268,7 +286,11 @@ def payment_record(
     open_amount = invoice.grand_total - paid_total(invoice)
     if amount <= 0 or amount > open_amount:
         raise ValidationError(
-            {"amount": [_("Enter more than nothing and at most the %(open)s still open.") % {"open": open_amount}]}
+            {
+                "amount": [
+                    _("Enter more than nothing and at most the %(open)s still open.") % {"open": open_amount}
+                ]
+            }
         )
     payment = Payment.objects.create(
         invoice=invoice, amount=amount, paid_on=paid_on, reference=reference, key=key, by=actor
@@ -303,7 +325,9 @@ def report_send(*, report: VisitReport, to: Sequence[str], actor: User) -> None:
         to=to,
         subject=_("Visit report %(site)s from %(firm)s") % {"site": site.name, "firm": firm.name},
         body=documents.report_mail_text(report, firm),
-        attachments=[Attachment(documents.report_file_name(report), "application/pdf", report.pdf.name or "")],
+        attachments=[
+            Attachment(documents.report_file_name(report), "application/pdf", report.pdf.name or "")
+        ],
         about=f"client:{site.client_id}",
         created_by=actor.name,
     )

@@ -122,8 +122,10 @@ def _invoice_page(
         "payments": found.payments.select_related("by"),
         "today": _today(),
         "line_form": line_form or LineForm(),
-        "payment_form": payment_form or PaymentForm(initial={"amount": open_amount, "paid_on": _today(), "key": new_id()}),
-        "send_form": send_form or AddressesForm(initial={"to": ", ".join(queries.addresses(found.client, reports=False))}),
+        "payment_form": payment_form
+        or PaymentForm(initial={"amount": open_amount, "paid_on": _today(), "key": new_id()}),
+        "send_form": send_form
+        or AddressesForm(initial={"to": ", ".join(queries.addresses(found.client, reports=False))}),
     }
     wrong = line_form or payment_form or send_form
     return render(request, "billing/invoice.html", context, status=422 if wrong else 200)

@@ -41,7 +41,12 @@ def settings_checked(settings: dict[str, Any]) -> dict[str, Any]:
 
 @transaction.atomic
 def programme_put_in_force(
-    *, installation: Installation, settings: dict[str, Any], at: datetime, actor: User | None, reason: str = ""
+    *,
+    installation: Installation,
+    settings: dict[str, Any],
+    at: datetime,
+    actor: User | None,
+    reason: str = "",
 ) -> ProgrammeVersion:
     """Make a new version in force from ``at``; the one before ends there. Same settings: nothing changes."""
     Installation.objects.select_for_update().get(pk=installation.pk)
@@ -100,12 +105,20 @@ def programme_propose(
 
 
 def _next_number(installation: Installation) -> int:
-    newest = ProgrammeVersion.objects.filter(installation=installation).aggregate(newest=Max("number"))["newest"]
+    newest = ProgrammeVersion.objects.filter(installation=installation).aggregate(newest=Max("number"))[
+        "newest"
+    ]
     return (newest or 0) + 1
 
 
 def addition_record(
-    *, addition_id: UUID, installation: Installation, kind: str, at: datetime, actor: User | None, **fields: Any
+    *,
+    addition_id: UUID,
+    installation: Installation,
+    kind: str,
+    at: datetime,
+    actor: User | None,
+    **fields: Any,
 ) -> Addition:
     """Record something that entered the water; the same id again changes nothing."""
     addition, _created = Addition.objects.get_or_create(

@@ -37,17 +37,41 @@ class Item(models.Model):
     name = models.CharField(_("name"), max_length=120)
     kind = models.CharField(_("kind"), max_length=10, choices=Kind)
     unit = models.CharField(_("counted in"), max_length=6, choices=Unit)
-    pack_quantity = models.DecimalField(_("one pack holds"), **QUANTITY, validators=[MinValueValidator(Decimal("0.001"))])
+    pack_quantity = models.DecimalField(
+        _("one pack holds"), **QUANTITY, validators=[MinValueValidator(Decimal("0.001"))]
+    )
     pack_name = models.CharField(_("pack"), max_length=40, default="pack")
-    product = models.CharField(_("chemical"), max_length=40, blank=True, help_text="key of a product in science.water.dosing")
-    parameter = models.CharField(_("tests for"), max_length=30, blank=True, help_text="key of the parameter a reagent measures")
-    kg_per_unit = models.DecimalField(_("kg per unit"), max_digits=10, decimal_places=5, default=Decimal("0.001"))
-    cost_per_unit = models.DecimalField(_("cost per unit"), max_digits=10, decimal_places=4, default=Decimal(0), validators=[MinValueValidator(Decimal(0))])
-    price_per_unit = models.DecimalField(_("price per unit"), max_digits=10, decimal_places=4, default=Decimal(0), validators=[MinValueValidator(Decimal(0))])
+    product = models.CharField(
+        _("chemical"), max_length=40, blank=True, help_text="key of a product in science.water.dosing"
+    )
+    parameter = models.CharField(
+        _("tests for"), max_length=30, blank=True, help_text="key of the parameter a reagent measures"
+    )
+    kg_per_unit = models.DecimalField(
+        _("kg per unit"), max_digits=10, decimal_places=5, default=Decimal("0.001")
+    )
+    cost_per_unit = models.DecimalField(
+        _("cost per unit"),
+        max_digits=10,
+        decimal_places=4,
+        default=Decimal(0),
+        validators=[MinValueValidator(Decimal(0))],
+    )
+    price_per_unit = models.DecimalField(
+        _("price per unit"),
+        max_digits=10,
+        decimal_places=4,
+        default=Decimal(0),
+        validators=[MinValueValidator(Decimal(0))],
+    )
     shelf_days = models.PositiveSmallIntegerField(_("keeps, closed (days)"), null=True, blank=True)
     opened_days = models.PositiveSmallIntegerField(_("keeps, opened (days)"), null=True, blank=True)
-    reorder_point = models.DecimalField(_("reorder at"), **QUANTITY, default=Decimal(0), validators=[MinValueValidator(Decimal(0))])
-    reorder_quantity = models.DecimalField(_("order this much"), **QUANTITY, default=Decimal(0), validators=[MinValueValidator(Decimal(0))])
+    reorder_point = models.DecimalField(
+        _("reorder at"), **QUANTITY, default=Decimal(0), validators=[MinValueValidator(Decimal(0))]
+    )
+    reorder_quantity = models.DecimalField(
+        _("order this much"), **QUANTITY, default=Decimal(0), validators=[MinValueValidator(Decimal(0))]
+    )
     supplier = models.CharField(_("supplier"), max_length=120, blank=True)
     hazard = models.CharField(_("caution"), max_length=200, blank=True)
     archived_at = models.DateTimeField(null=True, blank=True)
@@ -90,15 +114,24 @@ class StockPlace(models.Model):
 
     name = models.CharField(max_length=120, unique=True)
     kind = models.CharField(max_length=10, choices=Kind)
-    depot = models.OneToOneField(Depot, on_delete=models.PROTECT, null=True, blank=True, related_name="stock_place")
-    van = models.OneToOneField(Van, on_delete=models.PROTECT, null=True, blank=True, related_name="stock_place")
-    site = models.OneToOneField(Site, on_delete=models.PROTECT, null=True, blank=True, related_name="stock_place")
+    depot = models.OneToOneField(
+        Depot, on_delete=models.PROTECT, null=True, blank=True, related_name="stock_place"
+    )
+    van = models.OneToOneField(
+        Van, on_delete=models.PROTECT, null=True, blank=True, related_name="stock_place"
+    )
+    site = models.OneToOneField(
+        Site, on_delete=models.PROTECT, null=True, blank=True, related_name="stock_place"
+    )
 
     class Meta:
         ordering = ["kind", "name"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(kind="store", depot__isnull=False) | Q(kind="van", van__isnull=False) | Q(kind="site", site__isnull=False) | Q(kind__in=["supplier", "used", "waste", "count"]),
+                condition=Q(kind="store", depot__isnull=False)
+                | Q(kind="van", van__isnull=False)
+                | Q(kind="site", site__isnull=False)
+                | Q(kind__in=["supplier", "used", "waste", "count"]),
                 name="stock_place_is_somewhere",
             )
         ]
@@ -121,15 +154,28 @@ class Move(models.Model):
     at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True)
     reason = models.CharField(max_length=160, blank=True)
-    document = models.CharField(max_length=80, blank=True, db_index=True, help_text="what caused it, e.g. visit:UUID")
+    document = models.CharField(
+        max_length=80, blank=True, db_index=True, help_text="what caused it, e.g. visit:UUID"
+    )
     below_zero = models.BooleanField(default=False, help_text="flagged: the books had less than was taken")
 
     class Meta:
         ordering = ["-at"]
-        indexes = [models.Index(fields=["item", "from_place"], name="move_item_from"), models.Index(fields=["item", "to_place"], name="move_item_to")]
+        indexes = [
+            models.Index(fields=["item", "from_place"], name="move_item_from"),
+            models.Index(fields=["item", "to_place"], name="move_item_to"),
+        ]
         constraints = [
-            models.CheckConstraint(condition=Q(quantity__gt=0), name="move_quantity_positive", violation_error_message=_("The quantity must be more than nothing.")),
-            models.CheckConstraint(condition=~Q(from_place=F("to_place")), name="move_between_two_places", violation_error_message=_("Choose two different places.")),
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0),
+                name="move_quantity_positive",
+                violation_error_message=_("The quantity must be more than nothing."),
+            ),
+            models.CheckConstraint(
+                condition=~Q(from_place=F("to_place")),
+                name="move_between_two_places",
+                violation_error_message=_("Choose two different places."),
+            ),
         ]
 
     def __str__(self) -> str:

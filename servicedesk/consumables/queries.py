@@ -36,7 +36,9 @@ def balance(item: Item, place: StockPlace, lot: Lot | None = None) -> Decimal:
     return total or ZERO
 
 
-def balances(places: Iterable[StockPlace] | None = None, items: Iterable[Item] | None = None) -> list[Balance]:
+def balances(
+    places: Iterable[StockPlace] | None = None, items: Iterable[Item] | None = None
+) -> list[Balance]:
     """All balances that are not zero at our own places, in a fixed number of queries."""
     chosen = list(StockPlace.objects.filter(kind__in=OWN_KINDS) if places is None else places)
     moves = Move.objects.all() if items is None else Move.objects.filter(item__in=list(items))
@@ -51,7 +53,9 @@ def balances(places: Iterable[StockPlace] | None = None, items: Iterable[Item] |
     lot_by_id = Lot.objects.select_related("item").in_bulk({key[1] for key in held if key[1] is not None})
     place_by_id = {place.pk: place for place in chosen}
     found = [
-        Balance(item_by_id[item_id], lot_by_id.get(lot_id) if lot_id else None, place_by_id[place_id], quantity)
+        Balance(
+            item_by_id[item_id], lot_by_id.get(lot_id) if lot_id else None, place_by_id[place_id], quantity
+        )
         for (item_id, lot_id, place_id), quantity in held.items()
     ]
     return sorted(found, key=lambda row: (row.item.name, row.place.name, lot_dead_on(row.lot) or date.max))

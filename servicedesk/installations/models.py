@@ -41,7 +41,8 @@ class Installation(models.Model):
         ordering = ["code"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(display_l__gt=0, sump_l__gte=0, displacement_l__gte=0) & Q(displacement_l__lt=F("display_l") + F("sump_l")),
+                condition=Q(display_l__gt=0, sump_l__gte=0, displacement_l__gte=0)
+                & Q(displacement_l__lt=F("display_l") + F("sump_l")),
                 name="installation_has_water",
                 violation_error_message=_("Displacement must be less than display and sump together."),
             )
@@ -88,7 +89,11 @@ class Coverage(models.Model):
         constraints = [
             ExclusionConstraint(
                 name="coverage_once_at_a_time",
-                expressions=[("agreement", RangeOperators.EQUAL), ("installation", RangeOperators.EQUAL), ("valid", RangeOperators.OVERLAPS)],
+                expressions=[
+                    ("agreement", RangeOperators.EQUAL),
+                    ("installation", RangeOperators.EQUAL),
+                    ("valid", RangeOperators.OVERLAPS),
+                ],
             )
         ]
 
@@ -125,7 +130,13 @@ class PlantItem(models.Model):
     model = models.CharField(_("make and model"), max_length=80, blank=True)
     serial = models.CharField(_("serial number"), max_length=60, blank=True)
     power_w = models.FloatField(_("electrical input"), null=True, blank=True, validators=POSITIVE)
-    capacity = models.FloatField(_("capacity"), null=True, blank=True, validators=POSITIVE, help_text=_("pump L/h, chiller W, reactor L, UV W …"))
+    capacity = models.FloatField(
+        _("capacity"),
+        null=True,
+        blank=True,
+        validators=POSITIVE,
+        help_text=_("pump L/h, chiller W, reactor L, UV W …"),
+    )
     capacity_unit = models.CharField(max_length=12, blank=True)
     settings = models.JSONField(default=dict, blank=True, help_text="as left: {check key: canonical value}")
     where = models.CharField(_("where"), max_length=80, blank=True)

@@ -24,7 +24,9 @@ class AuthedRequest(HttpRequest):
 View = Callable[Concatenate[AuthedRequest, Rest], HttpResponseBase]
 
 
-def requires(capability: str) -> Callable[[View[Rest]], Callable[Concatenate[HttpRequest, Rest], HttpResponseBase]]:
+def requires(
+    capability: str,
+) -> Callable[[View[Rest]], Callable[Concatenate[HttpRequest, Rest], HttpResponseBase]]:
     """Answer 403 unless one of the user's roles has ``capability``."""
     if capability not in CAPABILITIES:
         raise ValueError(f"Unknown capability {capability!r}")

@@ -58,7 +58,9 @@ class User(AbstractBaseUser, PermissionsMixin):
     is_active = models.BooleanField(_("may sign in"), default=True)
     theme = models.CharField(max_length=8, choices=Theme, default=Theme.LIGHT)
     unit_system = models.CharField(max_length=8, choices=UnitSystem, default=UnitSystem.US)
-    alkalinity_unit = models.CharField(max_length=10, default="dKH", choices=[("dKH", "dKH"), ("meq_l", "meq/L"), ("ppm_caco3", "ppm CaCO₃")])
+    alkalinity_unit = models.CharField(
+        max_length=10, default="dKH", choices=[("dKH", "dKH"), ("meq_l", "meq/L"), ("ppm_caco3", "ppm CaCO₃")]
+    )
     created_at = models.DateTimeField(auto_now_add=True)
 
     USERNAME_FIELD = "email"
@@ -68,8 +70,14 @@ class User(AbstractBaseUser, PermissionsMixin):
     class Meta:
         ordering = ["name"]
         constraints = [
-            models.UniqueConstraint(Lower("email"), name="user_email_once", violation_error_message=_("Somebody already signs in with this email.")),
-            models.CheckConstraint(condition=Q(roles__contained_by=[role.value for role in Role]), name="user_roles_known"),
+            models.UniqueConstraint(
+                Lower("email"),
+                name="user_email_once",
+                violation_error_message=_("Somebody already signs in with this email."),
+            ),
+            models.CheckConstraint(
+                condition=Q(roles__contained_by=[role.value for role in Role]), name="user_roles_known"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -94,7 +102,9 @@ class Firm(models.Model):
     phone = models.CharField(max_length=40)
     emergency_phone = models.CharField(max_length=40, blank=True)
     email = models.EmailField()
-    office_list = models.JSONField(default=list, help_text=_("addresses that get reorder and renewal reminders"))
+    office_list = models.JSONField(
+        default=list, help_text=_("addresses that get reorder and renewal reminders")
+    )
     tax_id = models.CharField(max_length=40, blank=True)
     bank_details = models.TextField(blank=True)
     currency = models.CharField(max_length=3, default="USD")
@@ -166,7 +176,9 @@ class WorkingHours(models.Model):
     class Meta:
         ordering = ["weekday", "starts"]
         constraints = [
-            models.UniqueConstraint(fields=["technician", "weekday", "valid_from"], name="hours_once_per_day"),
+            models.UniqueConstraint(
+                fields=["technician", "weekday", "valid_from"], name="hours_once_per_day"
+            ),
             models.CheckConstraint(condition=Q(weekday__lte=6), name="hours_weekday"),
         ]
 
@@ -189,7 +201,13 @@ class Leave(models.Model):
 
     class Meta:
         ordering = ["first_day"]
-        constraints = [models.CheckConstraint(condition=Q(last_day__gte=F("first_day")), name="leave_days_in_order", violation_error_message=_("The last day is before the first."))]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(last_day__gte=F("first_day")),
+                name="leave_days_in_order",
+                violation_error_message=_("The last day is before the first."),
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.technician} {self.first_day}–{self.last_day}"
@@ -200,8 +218,12 @@ class Van(models.Model):
     name = models.CharField(max_length=60, unique=True)
     plate = models.CharField(max_length=20, unique=True)
     depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="vans")
-    technician = models.OneToOneField(Technician, on_delete=models.SET_NULL, null=True, blank=True, related_name="van")
-    payload_kg = models.FloatField(validators=[MinValueValidator(0)], help_text=_("with driver and fixed kit"))
+    technician = models.OneToOneField(
+        Technician, on_delete=models.SET_NULL, null=True, blank=True, related_name="van"
+    )
+    payload_kg = models.FloatField(
+        validators=[MinValueValidator(0)], help_text=_("with driver and fixed kit")
+    )
     fixed_kit_kg = models.FloatField(default=0, validators=[MinValueValidator(0)])
     driver_kg = models.FloatField(default=90, validators=[MinValueValidator(0)])
     water_tank_l = models.FloatField(default=0, validators=[MinValueValidator(0)])
@@ -249,7 +271,11 @@ class Permission(models.Model):
     class Meta:
         ordering = ["last_day"]
         constraints = [
-            models.CheckConstraint(condition=Q(last_day__gte=F("first_day")), name="permission_days_in_order", violation_error_message=_("The last day is before the first.")),
+            models.CheckConstraint(
+                condition=Q(last_day__gte=F("first_day")),
+                name="permission_days_in_order",
+                violation_error_message=_("The last day is before the first."),
+            ),
             models.UniqueConstraint(fields=["user", "kind", "first_day"], name="permission_once"),
         ]
 

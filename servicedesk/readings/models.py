@@ -15,7 +15,9 @@ class Parameter(models.Model):
     key = models.CharField(max_length=30, primary_key=True)
     name = models.CharField(max_length=60)
     symbol = models.CharField(max_length=12)
-    quantity = models.CharField(max_length=20, help_text="quantity of science.units: which units may be typed")
+    quantity = models.CharField(
+        max_length=20, help_text="quantity of science.units: which units may be typed"
+    )
     unit = models.CharField(max_length=12, help_text="canonical unit")
     digits = models.PositiveSmallIntegerField(default=1)
     possible_min = models.FloatField()
@@ -63,15 +65,20 @@ class Band(models.Model):
     target = models.FloatField(_("target"))
     high = models.FloatField(_("high"))
     alarm_high = models.FloatField(_("alarm above"), null=True, blank=True)
-    product = models.CharField(_("corrected with"), max_length=40, blank=True, help_text="product key of science.water.dosing")
+    product = models.CharField(
+        _("corrected with"), max_length=40, blank=True, help_text="product key of science.water.dosing"
+    )
 
     class Meta:
         ordering = ["parameter__position"]
         constraints = [
             models.UniqueConstraint(fields=["installation", "parameter"], name="band_once"),
             models.CheckConstraint(
-                condition=Q(low__lte=models.F("target")) & Q(target__lte=models.F("high")) & Q(low__lt=models.F("high"))
-                & (Q(alarm_low=None) | Q(alarm_low__lte=models.F("low"))) & (Q(alarm_high=None) | Q(alarm_high__gte=models.F("high"))),
+                condition=Q(low__lte=models.F("target"))
+                & Q(target__lte=models.F("high"))
+                & Q(low__lt=models.F("high"))
+                & (Q(alarm_low=None) | Q(alarm_low__lte=models.F("low")))
+                & (Q(alarm_high=None) | Q(alarm_high__gte=models.F("high"))),
                 name="band_in_order",
                 violation_error_message=_("A band runs: alarm below ≤ low ≤ target ≤ high ≤ alarm above."),
             ),
@@ -141,15 +148,27 @@ class Reading(models.Model):
     typed_value = models.CharField(max_length=40)
     typed_unit = models.CharField(max_length=16)
     method = models.ForeignKey(Method, on_delete=models.PROTECT, null=True, blank=True)
-    reagent_lot = models.ForeignKey(Lot, on_delete=models.PROTECT, null=True, blank=True, related_name="readings")
+    reagent_lot = models.ForeignKey(
+        Lot, on_delete=models.PROTECT, null=True, blank=True, related_name="readings"
+    )
     reagent_expired = models.BooleanField(default=False)
-    confirmed_odd = models.BooleanField(default=False, help_text="outside the plausible, kept as typed when asked again")
-    superseded_by = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="supersedes")
+    confirmed_odd = models.BooleanField(
+        default=False, help_text="outside the plausible, kept as typed when asked again"
+    )
+    superseded_by = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="supersedes"
+    )
 
     class Meta:
         ordering = ["-taken_at"]
         indexes = [models.Index(fields=["installation", "parameter", "-taken_at"], name="reading_series")]
-        constraints = [models.UniqueConstraint(fields=["sampling", "parameter"], condition=Q(superseded_by=None), name="reading_once_per_sampling")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["sampling", "parameter"],
+                condition=Q(superseded_by=None),
+                name="reading_once_per_sampling",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.parameter_id} {self.value}"

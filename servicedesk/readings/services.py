@@ -40,7 +40,8 @@ def canonical(parameter: Parameter, typed: str, unit: str) -> tuple[float, bool]
         raise ValidationError(str(error)) from error
     if not parameter.possible_min <= value <= parameter.possible_max:
         raise ValidationError(
-            _("%(name)s cannot be %(typed)s %(unit)s.") % {"name": parameter.name, "typed": typed, "unit": unit}
+            _("%(name)s cannot be %(typed)s %(unit)s.")
+            % {"name": parameter.name, "typed": typed, "unit": unit}
         )
     return value, number.below
 

@@ -19,10 +19,18 @@ class WeekPlan(models.Model):
     iso_year = models.PositiveSmallIntegerField()
     iso_week = models.PositiveSmallIntegerField()
     state = models.CharField(max_length=10, choices=State, default=State.DRAFT)
-    version = models.PositiveIntegerField(default=1, help_text="rises with each change: two planners never lose one")
+    version = models.PositiveIntegerField(
+        default=1, help_text="rises with each change: two planners never lose one"
+    )
     problem = models.JSONField(null=True, blank=True)
-    score = models.JSONField(null=True, blank=True, help_text="{cost, km, hours, overtime, lateness, left_out}, and of the plan before")
-    left_out = models.JSONField(default=list, blank=True, help_text="[{visit, state: waits|cannot, reason, cost}]")
+    score = models.JSONField(
+        null=True,
+        blank=True,
+        help_text="{cost, km, hours, overtime, lateness, left_out}, and of the plan before",
+    )
+    left_out = models.JSONField(
+        default=list, blank=True, help_text="[{visit, state: waits|cannot, reason, cost}]"
+    )
     published_at = models.DateTimeField(null=True, blank=True)
     published_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
@@ -109,7 +117,11 @@ class PlanRun(models.Model):
 
     class Meta:
         ordering = ["-requested_at"]
-        constraints = [models.UniqueConstraint(fields=["plan"], condition=Q(state__in=["queued", "running"]), name="one_run_at_a_time")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["plan"], condition=Q(state__in=["queued", "running"]), name="one_run_at_a_time"
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.plan} {self.state}"

@@ -13,9 +13,13 @@ OWN = ("store", "van", "site")
 
 class ReceiveForm(forms.Form):
     item = forms.ModelChoiceField(Item.objects.filter(archived_at=None), label=_("Item"))
-    quantity = forms.DecimalField(label=_("Quantity"), min_value=Decimal("0.001"), max_digits=14, decimal_places=3)
+    quantity = forms.DecimalField(
+        label=_("Quantity"), min_value=Decimal("0.001"), max_digits=14, decimal_places=3
+    )
     lot_code = forms.CharField(label=_("Lot number on the pack"), max_length=40, required=False)
-    expires_on = forms.DateField(label=_("Use by"), required=False, widget=forms.DateInput(attrs={"type": "date"}))
+    expires_on = forms.DateField(
+        label=_("Use by"), required=False, widget=forms.DateInput(attrs={"type": "date"})
+    )
     place = forms.ModelChoiceField(StockPlace.objects.filter(kind__in=OWN), label=_("Into"))
     key = forms.UUIDField(widget=forms.HiddenInput)
 
@@ -28,9 +32,13 @@ class ReceiveForm(forms.Form):
 
 class MoveForm(forms.Form):
     lot = forms.ModelChoiceField(Lot.objects.none(), label=_("Lot"), required=False, empty_label=_("no lot"))
-    quantity = forms.DecimalField(label=_("Quantity"), min_value=Decimal("0.001"), max_digits=14, decimal_places=3)
+    quantity = forms.DecimalField(
+        label=_("Quantity"), min_value=Decimal("0.001"), max_digits=14, decimal_places=3
+    )
     from_place = forms.ModelChoiceField(StockPlace.objects.filter(kind__in=OWN), label=_("From"))
-    to_place = forms.ModelChoiceField(StockPlace.objects.filter(kind__in=(*OWN, "used", "waste")), label=_("To"))
+    to_place = forms.ModelChoiceField(
+        StockPlace.objects.filter(kind__in=(*OWN, "used", "waste")), label=_("To")
+    )
     reason = forms.CharField(label=_("Why"), max_length=160, required=False)
     key = forms.UUIDField(widget=forms.HiddenInput)
 

@@ -32,7 +32,11 @@ class ReorderReminder(models.Model):
 
     class Meta:
         ordering = ["state", "-raised_at"]
-        constraints = [models.UniqueConstraint(fields=["item"], condition=Q(state__in=["open", "ordered"]), name="one_reminder_per_shortage")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["item"], condition=Q(state__in=["open", "ordered"]), name="one_reminder_per_shortage"
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.item} {self.state}"

@@ -68,10 +68,23 @@ def stock_of_items(items: Iterable[Item], on: date) -> list[ItemStock]:
     use = use_per_day()
     reminders = {row.item_id: row for row in ReorderReminder.objects.filter(state__in=["open", "ordered"])}
     rows = [
-        ItemStock(item, usable.get(item.pk, ZERO), dead.get(item.pk, ZERO), use.get(item.pk, ZERO), reminders.get(item.pk))
+        ItemStock(
+            item,
+            usable.get(item.pk, ZERO),
+            dead.get(item.pk, ZERO),
+            use.get(item.pk, ZERO),
+            reminders.get(item.pk),
+        )
         for item in chosen
     ]
-    return sorted(rows, key=lambda row: (not row.is_short, row.cover_days if row.cover_days is not None else 10**6, row.item.name))
+    return sorted(
+        rows,
+        key=lambda row: (
+            not row.is_short,
+            row.cover_days if row.cover_days is not None else 10**6,
+            row.item.name,
+        ),
+    )
 
 
 def lots_of_item(item: Item, on: date) -> list[LotRow]:

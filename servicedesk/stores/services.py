@@ -29,7 +29,9 @@ def reminders_raise(*, on: date | None = None) -> list[ReorderReminder]:
             reminder = _raise(stock)
             raised += [reminder] if reminder else []
         elif stock.reminder is not None:
-            ReorderReminder.objects.filter(pk=stock.reminder.pk).update(state=State.CLOSED, closed_at=timezone.now())
+            ReorderReminder.objects.filter(pk=stock.reminder.pk).update(
+                state=State.CLOSED, closed_at=timezone.now()
+            )
     return raised
 
 
@@ -100,13 +102,25 @@ def reminder_ordered(*, reminder: ReorderReminder, note: str, actor: User) -> No
     locked = ReorderReminder.objects.select_for_update().get(pk=reminder.pk)
     if locked.state != State.OPEN:
         return
-    locked.state, locked.ordered_at, locked.ordered_by, locked.order_note = State.ORDERED, timezone.now(), actor, note
+    locked.state, locked.ordered_at, locked.ordered_by, locked.order_note = (
+        State.ORDERED,
+        timezone.now(),
+        actor,
+        note,
+    )
     locked.save(update_fields=["state", "ordered_at", "ordered_by", "order_note"])
 
 
 @transaction.atomic
 def stock_receive(
-    *, item: Item, quantity: Decimal, lot_code: str, expires_on: date | None, place: StockPlace, key: UUID, actor: User
+    *,
+    item: Item,
+    quantity: Decimal,
+    lot_code: str,
+    expires_on: date | None,
+    place: StockPlace,
+    key: UUID,
+    actor: User,
 ) -> None:
     """Book a delivery into a store."""
     lot = lot_get_or_create(item=item, code=lot_code, expires_on=expires_on) if lot_code else None

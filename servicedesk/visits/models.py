@@ -33,18 +33,26 @@ class Visit(models.Model):
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="visits")
-    agreement = models.ForeignKey(Agreement, on_delete=models.PROTECT, null=True, blank=True, related_name="visits")
+    agreement = models.ForeignKey(
+        Agreement, on_delete=models.PROTECT, null=True, blank=True, related_name="visits"
+    )
     kind = models.CharField(max_length=8, choices=Kind, default=Kind.ROUTINE)
     state = models.CharField(max_length=10, choices=State, default=State.DUE)
-    occurrence_on = models.DateField(null=True, blank=True, help_text="the rule's own date: identifies the occurrence")
+    occurrence_on = models.DateField(
+        null=True, blank=True, help_text="the rule's own date: identifies the occurrence"
+    )
     due_on = models.DateField(help_text="after holidays and closures were honoured")
     earliest_on = models.DateField()
     latest_on = models.DateField()
     due_why = models.CharField(max_length=200, blank=True, help_text="what moved it and why")
-    needed_by = models.DateField(null=True, blank=True, help_text="earlier than due: a reading or a dose asks for it")
+    needed_by = models.DateField(
+        null=True, blank=True, help_text="earlier than due: a reading or a dose asks for it"
+    )
     needed_why = models.CharField(max_length=200, blank=True)
     duration_min = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])
-    technician = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="visits")
+    technician = models.ForeignKey(
+        User, on_delete=models.PROTECT, null=True, blank=True, related_name="visits"
+    )
     planned_on = models.DateField(null=True, blank=True)
     planned_start = models.TimeField(null=True, blank=True)
     promised_start = models.TimeField(null=True, blank=True, help_text="told to the client, ± half an hour")
@@ -64,8 +72,12 @@ class Visit(models.Model):
         ]
         constraints = [
             models.UniqueConstraint(fields=["agreement", "occurrence_on"], name="visit_occurrence_once"),
-            models.CheckConstraint(condition=Q(earliest_on__lte=models.F("latest_on")), name="visit_days_in_order"),
-            models.CheckConstraint(condition=~Q(state="signed") | Q(signed_at__isnull=False), name="visit_signed_has_time"),
+            models.CheckConstraint(
+                condition=Q(earliest_on__lte=models.F("latest_on")), name="visit_days_in_order"
+            ),
+            models.CheckConstraint(
+                condition=~Q(state="signed") | Q(signed_at__isnull=False), name="visit_signed_has_time"
+            ),
         ]
         triggers = [
             pgtrigger.Protect(name="visit_keep", operation=pgtrigger.Delete),
@@ -92,7 +104,9 @@ class Visit(models.Model):
 class VisitInstallation(models.Model):
     visit = models.ForeignKey(Visit, on_delete=models.CASCADE, related_name="covers")
     installation = models.ForeignKey(Installation, on_delete=models.PROTECT, related_name="visit_covers")
-    sampling = models.OneToOneField(Sampling, on_delete=models.PROTECT, null=True, blank=True, related_name="visit_cover")
+    sampling = models.OneToOneField(
+        Sampling, on_delete=models.PROTECT, null=True, blank=True, related_name="visit_cover"
+    )
 
     class Meta:
         ordering = ["installation__code"]
@@ -113,15 +127,21 @@ class HandOn(models.Model):
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="hand_ons")
-    installation = models.ForeignKey(Installation, on_delete=models.PROTECT, null=True, blank=True, related_name="hand_ons")
-    from_visit = models.ForeignKey(Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="hand_ons_left")
+    installation = models.ForeignKey(
+        Installation, on_delete=models.PROTECT, null=True, blank=True, related_name="hand_ons"
+    )
+    from_visit = models.ForeignKey(
+        Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="hand_ons_left"
+    )
     kind = models.CharField(max_length=6, choices=Kind, default=Kind.NOTE)
     text = models.CharField(max_length=400)
     item = models.ForeignKey(Item, on_delete=models.PROTECT, null=True, blank=True)
     quantity = models.DecimalField(**QUANTITY, null=True, blank=True)
     by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True)
     at = models.DateTimeField()
-    settled_by_visit = models.ForeignKey(Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="hand_ons_settled")
+    settled_by_visit = models.ForeignKey(
+        Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="hand_ons_settled"
+    )
 
     class Meta:
         ordering = ["-at"]
@@ -221,7 +241,13 @@ class VisitUse(models.Model):
     move = models.OneToOneField(Move, on_delete=models.PROTECT, null=True, blank=True)
 
     class Meta:
-        constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="visit_use_positive", violation_error_message=_("The quantity must be more than nothing."))]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0),
+                name="visit_use_positive",
+                violation_error_message=_("The quantity must be more than nothing."),
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.quantity} {self.item.unit} {self.item}"
@@ -249,7 +275,11 @@ class Signature(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["visit", "who"], name="signature_once"),
-            models.CheckConstraint(condition=Q(how="drawn") | ~Q(reason=""), name="signature_or_reason", violation_error_message=_("Say why there is no signature.")),
+            models.CheckConstraint(
+                condition=Q(how="drawn") | ~Q(reason=""),
+                name="signature_or_reason",
+                violation_error_message=_("Say why there is no signature."),
+            ),
         ]
 
     def __str__(self) -> str:
@@ -263,8 +293,12 @@ class VisitReport(models.Model):
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="reports")
     revision = models.PositiveSmallIntegerField()
-    reason = models.CharField(max_length=300, blank=True, help_text="why this revision replaces the one before")
-    snapshot = models.TextField(help_text="canonical JSON (RFC 8785 order), exactly the bytes that were hashed")
+    reason = models.CharField(
+        max_length=300, blank=True, help_text="why this revision replaces the one before"
+    )
+    snapshot = models.TextField(
+        help_text="canonical JSON (RFC 8785 order), exactly the bytes that were hashed"
+    )
     sha256 = models.CharField(max_length=64)
     made_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     made_at = models.DateTimeField(auto_now_add=True)
@@ -280,7 +314,11 @@ class VisitReport(models.Model):
         ordering = ["visit", "-revision"]
         constraints = [
             models.UniqueConstraint(fields=["visit", "revision"], name="report_revision_once"),
-            models.CheckConstraint(condition=Q(revision=1) | ~Q(reason=""), name="report_revision_has_reason", violation_error_message=_("Say why the report is corrected.")),
+            models.CheckConstraint(
+                condition=Q(revision=1) | ~Q(reason=""),
+                name="report_revision_has_reason",
+                violation_error_message=_("Say why the report is corrected."),
+            ),
         ]
         triggers = [
             pgtrigger.Protect(name="report_keep", operation=pgtrigger.Delete),

@@ -5,23 +5,30 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('billing', '0001_initial'),
-        ('clients', '0001_initial'),
+        ("billing", "0001_initial"),
+        ("clients", "0001_initial"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='invoice',
-            name='client',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='invoices', to='clients.client'),
+            model_name="invoice",
+            name="client",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="invoices", to="clients.client"
+            ),
         ),
         migrations.AddField(
-            model_name='invoice',
-            name='corrects',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='corrections', to='billing.invoice'),
+            model_name="invoice",
+            name="corrects",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="corrections",
+                to="billing.invoice",
+            ),
         ),
     ]

@@ -6,30 +6,40 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('care', '0001_initial'),
-        ('consumables', '0001_initial'),
-        ('installations', '0001_initial'),
+        ("care", "0001_initial"),
+        ("consumables", "0001_initial"),
+        ("installations", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='addition',
-            name='by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to=settings.AUTH_USER_MODEL),
+            model_name="addition",
+            name="by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='addition',
-            name='installation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='additions', to='installations.installation'),
+            model_name="addition",
+            name="installation",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="additions",
+                to="installations.installation",
+            ),
         ),
         migrations.AddField(
-            model_name='addition',
-            name='item',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='consumables.item'),
+            model_name="addition",
+            name="item",
+            field=models.ForeignKey(
+                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to="consumables.item"
+            ),
         ),
     ]

@@ -10,383 +10,889 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('pghistory', '0007_auto_20250421_0444'),
+        ("pghistory", "0007_auto_20250421_0444"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='AccessWindow',
+            name="AccessWindow",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('weekday', models.PositiveSmallIntegerField(choices=[(0, 'Monday'), (1, 'Tuesday'), (2, 'Wednesday'), (3, 'Thursday'), (4, 'Friday'), (5, 'Saturday'), (6, 'Sunday')], verbose_name='day')),
-                ('opens', models.TimeField(verbose_name='from')),
-                ('closes', models.TimeField(verbose_name='to')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "weekday",
+                    models.PositiveSmallIntegerField(
+                        choices=[
+                            (0, "Monday"),
+                            (1, "Tuesday"),
+                            (2, "Wednesday"),
+                            (3, "Thursday"),
+                            (4, "Friday"),
+                            (5, "Saturday"),
+                            (6, "Sunday"),
+                        ],
+                        verbose_name="day",
+                    ),
+                ),
+                ("opens", models.TimeField(verbose_name="from")),
+                ("closes", models.TimeField(verbose_name="to")),
             ],
             options={
-                'ordering': ['weekday', 'opens'],
+                "ordering": ["weekday", "opens"],
             },
         ),
         migrations.CreateModel(
-            name='Agreement',
+            name="Agreement",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.CharField(max_length=16, unique=True)),
-                ('title', models.CharField(max_length=120, verbose_name='title')),
-                ('starts_on', models.DateField(verbose_name='first day')),
-                ('ends_on', models.DateField(blank=True, null=True, verbose_name='last day')),
-                ('rule', models.CharField(help_text='RFC 5545 RRULE without DTSTART; people see it in words only', max_length=200, verbose_name='recurrence')),
-                ('first_visit_on', models.DateField(verbose_name='first visit')),
-                ('allowed_weekdays', django.contrib.postgres.fields.ArrayField(base_field=models.PositiveSmallIntegerField(), blank=True, default=list, help_text='empty: any day with an access window', size=None)),
-                ('slack_days_before', models.PositiveSmallIntegerField(default=1, validators=[django.core.validators.MaxValueValidator(14)], verbose_name='may come earlier by (days)')),
-                ('slack_days_after', models.PositiveSmallIntegerField(default=2, validators=[django.core.validators.MaxValueValidator(14)], verbose_name='may come later by (days)')),
-                ('duration_min', models.PositiveSmallIntegerField(default=90, validators=[django.core.validators.MinValueValidator(10), django.core.validators.MaxValueValidator(960)], verbose_name='minutes on site')),
-                ('people_needed', models.PositiveSmallIntegerField(default=1, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(4)], verbose_name='people')),
-                ('second_person_min', models.PositiveSmallIntegerField(default=0, verbose_name='minutes with the second person')),
-                ('only_preferred', models.BooleanField(default=False, verbose_name='only this person')),
-                ('anchored', models.BooleanField(default=True, help_text='a late visit does not shift the next one', verbose_name='keep to the calendar')),
-                ('holiday_rule', models.CharField(choices=[('skip', 'leave that visit out'), ('earlier', 'come on the last open day before'), ('later', 'come on the first open day after'), ('keep', 'come all the same')], default='later', max_length=10, verbose_name='on a public holiday')),
-                ('closure_rule', models.CharField(choices=[('skip', 'leave that visit out'), ('earlier', 'come on the last open day before'), ('later', 'come on the first open day after'), ('keep', 'come all the same')], default='earlier', max_length=10, verbose_name='when the site is closed')),
-                ('visits_sold_per_year', models.PositiveSmallIntegerField(default=26, verbose_name='visits sold a year')),
-                ('lateness_cost_per_day', models.DecimalField(decimal_places=2, default=Decimal('20'), max_digits=8)),
-                ('skip_cost', models.DecimalField(decimal_places=2, default=Decimal('400'), max_digits=8)),
-                ('fee_basis', models.CharField(choices=[('visit', 'per visit'), ('month', 'per month')], default='visit', max_length=8)),
-                ('included_labour_min', models.PositiveSmallIntegerField(blank=True, help_text='empty: all time is included', null=True, verbose_name='minutes included in the fee')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.CharField(max_length=16, unique=True)),
+                ("title", models.CharField(max_length=120, verbose_name="title")),
+                ("starts_on", models.DateField(verbose_name="first day")),
+                ("ends_on", models.DateField(blank=True, null=True, verbose_name="last day")),
+                (
+                    "rule",
+                    models.CharField(
+                        help_text="RFC 5545 RRULE without DTSTART; people see it in words only",
+                        max_length=200,
+                        verbose_name="recurrence",
+                    ),
+                ),
+                ("first_visit_on", models.DateField(verbose_name="first visit")),
+                (
+                    "allowed_weekdays",
+                    django.contrib.postgres.fields.ArrayField(
+                        base_field=models.PositiveSmallIntegerField(),
+                        blank=True,
+                        default=list,
+                        help_text="empty: any day with an access window",
+                        size=None,
+                    ),
+                ),
+                (
+                    "slack_days_before",
+                    models.PositiveSmallIntegerField(
+                        default=1,
+                        validators=[django.core.validators.MaxValueValidator(14)],
+                        verbose_name="may come earlier by (days)",
+                    ),
+                ),
+                (
+                    "slack_days_after",
+                    models.PositiveSmallIntegerField(
+                        default=2,
+                        validators=[django.core.validators.MaxValueValidator(14)],
+                        verbose_name="may come later by (days)",
+                    ),
+                ),
+                (
+                    "duration_min",
+                    models.PositiveSmallIntegerField(
+                        default=90,
+                        validators=[
+                            django.core.validators.MinValueValidator(10),
+                            django.core.validators.MaxValueValidator(960),
+                        ],
+                        verbose_name="minutes on site",
+                    ),
+                ),
+                (
+                    "people_needed",
+                    models.PositiveSmallIntegerField(
+                        default=1,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(4),
+                        ],
+                        verbose_name="people",
+                    ),
+                ),
+                (
+                    "second_person_min",
+                    models.PositiveSmallIntegerField(
+                        default=0, verbose_name="minutes with the second person"
+                    ),
+                ),
+                ("only_preferred", models.BooleanField(default=False, verbose_name="only this person")),
+                (
+                    "anchored",
+                    models.BooleanField(
+                        default=True,
+                        help_text="a late visit does not shift the next one",
+                        verbose_name="keep to the calendar",
+                    ),
+                ),
+                (
+                    "holiday_rule",
+                    models.CharField(
+                        choices=[
+                            ("skip", "leave that visit out"),
+                            ("earlier", "come on the last open day before"),
+                            ("later", "come on the first open day after"),
+                            ("keep", "come all the same"),
+                        ],
+                        default="later",
+                        max_length=10,
+                        verbose_name="on a public holiday",
+                    ),
+                ),
+                (
+                    "closure_rule",
+                    models.CharField(
+                        choices=[
+                            ("skip", "leave that visit out"),
+                            ("earlier", "come on the last open day before"),
+                            ("later", "come on the first open day after"),
+                            ("keep", "come all the same"),
+                        ],
+                        default="earlier",
+                        max_length=10,
+                        verbose_name="when the site is closed",
+                    ),
+                ),
+                (
+                    "visits_sold_per_year",
+                    models.PositiveSmallIntegerField(default=26, verbose_name="visits sold a year"),
+                ),
+                (
+                    "lateness_cost_per_day",
+                    models.DecimalField(decimal_places=2, default=Decimal("20"), max_digits=8),
+                ),
+                ("skip_cost", models.DecimalField(decimal_places=2, default=Decimal("400"), max_digits=8)),
+                (
+                    "fee_basis",
+                    models.CharField(
+                        choices=[("visit", "per visit"), ("month", "per month")],
+                        default="visit",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "included_labour_min",
+                    models.PositiveSmallIntegerField(
+                        blank=True,
+                        help_text="empty: all time is included",
+                        null=True,
+                        verbose_name="minutes included in the fee",
+                    ),
+                ),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
             ],
             options={
-                'ordering': ['number'],
+                "ordering": ["number"],
             },
         ),
         migrations.CreateModel(
-            name='AgreementEvent',
+            name="AgreementEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('number', models.CharField(max_length=16)),
-                ('title', models.CharField(max_length=120, verbose_name='title')),
-                ('starts_on', models.DateField(verbose_name='first day')),
-                ('ends_on', models.DateField(blank=True, null=True, verbose_name='last day')),
-                ('rule', models.CharField(help_text='RFC 5545 RRULE without DTSTART; people see it in words only', max_length=200, verbose_name='recurrence')),
-                ('first_visit_on', models.DateField(verbose_name='first visit')),
-                ('allowed_weekdays', django.contrib.postgres.fields.ArrayField(base_field=models.PositiveSmallIntegerField(), blank=True, default=list, help_text='empty: any day with an access window', size=None)),
-                ('slack_days_before', models.PositiveSmallIntegerField(default=1, validators=[django.core.validators.MaxValueValidator(14)], verbose_name='may come earlier by (days)')),
-                ('slack_days_after', models.PositiveSmallIntegerField(default=2, validators=[django.core.validators.MaxValueValidator(14)], verbose_name='may come later by (days)')),
-                ('duration_min', models.PositiveSmallIntegerField(default=90, validators=[django.core.validators.MinValueValidator(10), django.core.validators.MaxValueValidator(960)], verbose_name='minutes on site')),
-                ('people_needed', models.PositiveSmallIntegerField(default=1, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(4)], verbose_name='people')),
-                ('second_person_min', models.PositiveSmallIntegerField(default=0, verbose_name='minutes with the second person')),
-                ('only_preferred', models.BooleanField(default=False, verbose_name='only this person')),
-                ('anchored', models.BooleanField(default=True, help_text='a late visit does not shift the next one', verbose_name='keep to the calendar')),
-                ('holiday_rule', models.CharField(choices=[('skip', 'leave that visit out'), ('earlier', 'come on the last open day before'), ('later', 'come on the first open day after'), ('keep', 'come all the same')], default='later', max_length=10, verbose_name='on a public holiday')),
-                ('closure_rule', models.CharField(choices=[('skip', 'leave that visit out'), ('earlier', 'come on the last open day before'), ('later', 'come on the first open day after'), ('keep', 'come all the same')], default='earlier', max_length=10, verbose_name='when the site is closed')),
-                ('visits_sold_per_year', models.PositiveSmallIntegerField(default=26, verbose_name='visits sold a year')),
-                ('lateness_cost_per_day', models.DecimalField(decimal_places=2, default=Decimal('20'), max_digits=8)),
-                ('skip_cost', models.DecimalField(decimal_places=2, default=Decimal('400'), max_digits=8)),
-                ('fee_basis', models.CharField(choices=[('visit', 'per visit'), ('month', 'per month')], default='visit', max_length=8)),
-                ('included_labour_min', models.PositiveSmallIntegerField(blank=True, help_text='empty: all time is included', null=True, verbose_name='minutes included in the fee')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("number", models.CharField(max_length=16)),
+                ("title", models.CharField(max_length=120, verbose_name="title")),
+                ("starts_on", models.DateField(verbose_name="first day")),
+                ("ends_on", models.DateField(blank=True, null=True, verbose_name="last day")),
+                (
+                    "rule",
+                    models.CharField(
+                        help_text="RFC 5545 RRULE without DTSTART; people see it in words only",
+                        max_length=200,
+                        verbose_name="recurrence",
+                    ),
+                ),
+                ("first_visit_on", models.DateField(verbose_name="first visit")),
+                (
+                    "allowed_weekdays",
+                    django.contrib.postgres.fields.ArrayField(
+                        base_field=models.PositiveSmallIntegerField(),
+                        blank=True,
+                        default=list,
+                        help_text="empty: any day with an access window",
+                        size=None,
+                    ),
+                ),
+                (
+                    "slack_days_before",
+                    models.PositiveSmallIntegerField(
+                        default=1,
+                        validators=[django.core.validators.MaxValueValidator(14)],
+                        verbose_name="may come earlier by (days)",
+                    ),
+                ),
+                (
+                    "slack_days_after",
+                    models.PositiveSmallIntegerField(
+                        default=2,
+                        validators=[django.core.validators.MaxValueValidator(14)],
+                        verbose_name="may come later by (days)",
+                    ),
+                ),
+                (
+                    "duration_min",
+                    models.PositiveSmallIntegerField(
+                        default=90,
+                        validators=[
+                            django.core.validators.MinValueValidator(10),
+                            django.core.validators.MaxValueValidator(960),
+                        ],
+                        verbose_name="minutes on site",
+                    ),
+                ),
+                (
+                    "people_needed",
+                    models.PositiveSmallIntegerField(
+                        default=1,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(4),
+                        ],
+                        verbose_name="people",
+                    ),
+                ),
+                (
+                    "second_person_min",
+                    models.PositiveSmallIntegerField(
+                        default=0, verbose_name="minutes with the second person"
+                    ),
+                ),
+                ("only_preferred", models.BooleanField(default=False, verbose_name="only this person")),
+                (
+                    "anchored",
+                    models.BooleanField(
+                        default=True,
+                        help_text="a late visit does not shift the next one",
+                        verbose_name="keep to the calendar",
+                    ),
+                ),
+                (
+                    "holiday_rule",
+                    models.CharField(
+                        choices=[
+                            ("skip", "leave that visit out"),
+                            ("earlier", "come on the last open day before"),
+                            ("later", "come on the first open day after"),
+                            ("keep", "come all the same"),
+                        ],
+                        default="later",
+                        max_length=10,
+                        verbose_name="on a public holiday",
+                    ),
+                ),
+                (
+                    "closure_rule",
+                    models.CharField(
+                        choices=[
+                            ("skip", "leave that visit out"),
+                            ("earlier", "come on the last open day before"),
+                            ("later", "come on the first open day after"),
+                            ("keep", "come all the same"),
+                        ],
+                        default="earlier",
+                        max_length=10,
+                        verbose_name="when the site is closed",
+                    ),
+                ),
+                (
+                    "visits_sold_per_year",
+                    models.PositiveSmallIntegerField(default=26, verbose_name="visits sold a year"),
+                ),
+                (
+                    "lateness_cost_per_day",
+                    models.DecimalField(decimal_places=2, default=Decimal("20"), max_digits=8),
+                ),
+                ("skip_cost", models.DecimalField(decimal_places=2, default=Decimal("400"), max_digits=8)),
+                (
+                    "fee_basis",
+                    models.CharField(
+                        choices=[("visit", "per visit"), ("month", "per month")],
+                        default="visit",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "included_labour_min",
+                    models.PositiveSmallIntegerField(
+                        blank=True,
+                        help_text="empty: all time is included",
+                        null=True,
+                        verbose_name="minutes included in the fee",
+                    ),
+                ),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='AgreementPrice',
+            name="AgreementPrice",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('valid_from', models.DateField()),
-                ('fee', models.DecimalField(decimal_places=2, max_digits=10, validators=[django.core.validators.MinValueValidator(Decimal('0'))])),
-                ('hourly_rate', models.DecimalField(decimal_places=2, max_digits=8, validators=[django.core.validators.MinValueValidator(Decimal('0'))])),
-                ('callout_fee', models.DecimalField(decimal_places=2, default=Decimal('0'), max_digits=8, validators=[django.core.validators.MinValueValidator(Decimal('0'))])),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("valid_from", models.DateField()),
+                (
+                    "fee",
+                    models.DecimalField(
+                        decimal_places=2,
+                        max_digits=10,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                    ),
+                ),
+                (
+                    "hourly_rate",
+                    models.DecimalField(
+                        decimal_places=2,
+                        max_digits=8,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                    ),
+                ),
+                (
+                    "callout_fee",
+                    models.DecimalField(
+                        decimal_places=2,
+                        default=Decimal("0"),
+                        max_digits=8,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-valid_from'],
+                "ordering": ["-valid_from"],
             },
         ),
         migrations.CreateModel(
-            name='AgreementPriceEvent',
+            name="AgreementPriceEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('valid_from', models.DateField()),
-                ('fee', models.DecimalField(decimal_places=2, max_digits=10, validators=[django.core.validators.MinValueValidator(Decimal('0'))])),
-                ('hourly_rate', models.DecimalField(decimal_places=2, max_digits=8, validators=[django.core.validators.MinValueValidator(Decimal('0'))])),
-                ('callout_fee', models.DecimalField(decimal_places=2, default=Decimal('0'), max_digits=8, validators=[django.core.validators.MinValueValidator(Decimal('0'))])),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("valid_from", models.DateField()),
+                (
+                    "fee",
+                    models.DecimalField(
+                        decimal_places=2,
+                        max_digits=10,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                    ),
+                ),
+                (
+                    "hourly_rate",
+                    models.DecimalField(
+                        decimal_places=2,
+                        max_digits=8,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                    ),
+                ),
+                (
+                    "callout_fee",
+                    models.DecimalField(
+                        decimal_places=2,
+                        default=Decimal("0"),
+                        max_digits=8,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='Client',
+            name="Client",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.CharField(max_length=12, unique=True)),
-                ('name', models.CharField(max_length=120, verbose_name='name')),
-                ('customer_type', models.CharField(choices=[('business', 'business'), ('private', 'private person'), ('public', 'public body or tax-exempt')], default='business', max_length=10)),
-                ('tax_id', models.CharField(blank=True, max_length=40, verbose_name='tax or exemption number')),
-                ('currency', models.CharField(default='USD', max_length=3, validators=[django.core.validators.RegexValidator('^[A-Z]{3}$', 'Three capital letters, such as USD.')])),
-                ('payment_days', models.PositiveSmallIntegerField(default=30, validators=[django.core.validators.MaxValueValidator(180)], verbose_name='days to pay')),
-                ('buyer_reference', models.CharField(blank=True, max_length=60, verbose_name='their reference on invoices')),
-                ('language', models.CharField(default='en-us', max_length=10)),
-                ('unit_system', models.CharField(choices=[('metric', 'metric (L, °C)'), ('us', 'US (gal, °F)')], default='us', max_length=8)),
-                ('alkalinity_unit', models.CharField(choices=[('dKH', 'dKH'), ('meq_l', 'meq/L'), ('ppm_caco3', 'ppm CaCO₃')], default='dKH', max_length=10)),
-                ('notes', models.TextField(blank=True)),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.CharField(max_length=12, unique=True)),
+                ("name", models.CharField(max_length=120, verbose_name="name")),
+                (
+                    "customer_type",
+                    models.CharField(
+                        choices=[
+                            ("business", "business"),
+                            ("private", "private person"),
+                            ("public", "public body or tax-exempt"),
+                        ],
+                        default="business",
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "tax_id",
+                    models.CharField(blank=True, max_length=40, verbose_name="tax or exemption number"),
+                ),
+                (
+                    "currency",
+                    models.CharField(
+                        default="USD",
+                        max_length=3,
+                        validators=[
+                            django.core.validators.RegexValidator(
+                                "^[A-Z]{3}$", "Three capital letters, such as USD."
+                            )
+                        ],
+                    ),
+                ),
+                (
+                    "payment_days",
+                    models.PositiveSmallIntegerField(
+                        default=30,
+                        validators=[django.core.validators.MaxValueValidator(180)],
+                        verbose_name="days to pay",
+                    ),
+                ),
+                (
+                    "buyer_reference",
+                    models.CharField(blank=True, max_length=60, verbose_name="their reference on invoices"),
+                ),
+                ("language", models.CharField(default="en-us", max_length=10)),
+                (
+                    "unit_system",
+                    models.CharField(
+                        choices=[("metric", "metric (L, °C)"), ("us", "US (gal, °F)")],
+                        default="us",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "alkalinity_unit",
+                    models.CharField(
+                        choices=[("dKH", "dKH"), ("meq_l", "meq/L"), ("ppm_caco3", "ppm CaCO₃")],
+                        default="dKH",
+                        max_length=10,
+                    ),
+                ),
+                ("notes", models.TextField(blank=True)),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='ClientAddress',
+            name="ClientAddress",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('valid', django.contrib.postgres.fields.ranges.DateRangeField(help_text='[from, to)')),
-                ('street', models.CharField(max_length=200)),
-                ('city', models.CharField(max_length=80)),
-                ('region', models.CharField(blank=True, max_length=40, verbose_name='state or region')),
-                ('postcode', models.CharField(max_length=20)),
-                ('country', models.CharField(default='US', max_length=2)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("valid", django.contrib.postgres.fields.ranges.DateRangeField(help_text="[from, to)")),
+                ("street", models.CharField(max_length=200)),
+                ("city", models.CharField(max_length=80)),
+                ("region", models.CharField(blank=True, max_length=40, verbose_name="state or region")),
+                ("postcode", models.CharField(max_length=20)),
+                ("country", models.CharField(default="US", max_length=2)),
             ],
             options={
-                'ordering': ['valid'],
+                "ordering": ["valid"],
             },
         ),
         migrations.CreateModel(
-            name='ClientAddressEvent',
+            name="ClientAddressEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('valid', django.contrib.postgres.fields.ranges.DateRangeField(help_text='[from, to)')),
-                ('street', models.CharField(max_length=200)),
-                ('city', models.CharField(max_length=80)),
-                ('region', models.CharField(blank=True, max_length=40, verbose_name='state or region')),
-                ('postcode', models.CharField(max_length=20)),
-                ('country', models.CharField(default='US', max_length=2)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("valid", django.contrib.postgres.fields.ranges.DateRangeField(help_text="[from, to)")),
+                ("street", models.CharField(max_length=200)),
+                ("city", models.CharField(max_length=80)),
+                ("region", models.CharField(blank=True, max_length=40, verbose_name="state or region")),
+                ("postcode", models.CharField(max_length=20)),
+                ("country", models.CharField(default="US", max_length=2)),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='ClientEvent',
+            name="ClientEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('number', models.CharField(max_length=12)),
-                ('name', models.CharField(max_length=120, verbose_name='name')),
-                ('customer_type', models.CharField(choices=[('business', 'business'), ('private', 'private person'), ('public', 'public body or tax-exempt')], default='business', max_length=10)),
-                ('tax_id', models.CharField(blank=True, max_length=40, verbose_name='tax or exemption number')),
-                ('currency', models.CharField(default='USD', max_length=3, validators=[django.core.validators.RegexValidator('^[A-Z]{3}$', 'Three capital letters, such as USD.')])),
-                ('payment_days', models.PositiveSmallIntegerField(default=30, validators=[django.core.validators.MaxValueValidator(180)], verbose_name='days to pay')),
-                ('buyer_reference', models.CharField(blank=True, max_length=60, verbose_name='their reference on invoices')),
-                ('language', models.CharField(default='en-us', max_length=10)),
-                ('unit_system', models.CharField(choices=[('metric', 'metric (L, °C)'), ('us', 'US (gal, °F)')], default='us', max_length=8)),
-                ('alkalinity_unit', models.CharField(choices=[('dKH', 'dKH'), ('meq_l', 'meq/L'), ('ppm_caco3', 'ppm CaCO₃')], default='dKH', max_length=10)),
-                ('notes', models.TextField(blank=True)),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("number", models.CharField(max_length=12)),
+                ("name", models.CharField(max_length=120, verbose_name="name")),
+                (
+                    "customer_type",
+                    models.CharField(
+                        choices=[
+                            ("business", "business"),
+                            ("private", "private person"),
+                            ("public", "public body or tax-exempt"),
+                        ],
+                        default="business",
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "tax_id",
+                    models.CharField(blank=True, max_length=40, verbose_name="tax or exemption number"),
+                ),
+                (
+                    "currency",
+                    models.CharField(
+                        default="USD",
+                        max_length=3,
+                        validators=[
+                            django.core.validators.RegexValidator(
+                                "^[A-Z]{3}$", "Three capital letters, such as USD."
+                            )
+                        ],
+                    ),
+                ),
+                (
+                    "payment_days",
+                    models.PositiveSmallIntegerField(
+                        default=30,
+                        validators=[django.core.validators.MaxValueValidator(180)],
+                        verbose_name="days to pay",
+                    ),
+                ),
+                (
+                    "buyer_reference",
+                    models.CharField(blank=True, max_length=60, verbose_name="their reference on invoices"),
+                ),
+                ("language", models.CharField(default="en-us", max_length=10)),
+                (
+                    "unit_system",
+                    models.CharField(
+                        choices=[("metric", "metric (L, °C)"), ("us", "US (gal, °F)")],
+                        default="us",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "alkalinity_unit",
+                    models.CharField(
+                        choices=[("dKH", "dKH"), ("meq_l", "meq/L"), ("ppm_caco3", "ppm CaCO₃")],
+                        default="dKH",
+                        max_length=10,
+                    ),
+                ),
+                ("notes", models.TextField(blank=True)),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='Closure',
+            name="Closure",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('first_day', models.DateField(verbose_name='first day')),
-                ('last_day', models.DateField(verbose_name='last day')),
-                ('reason', models.CharField(max_length=120, verbose_name='reason')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("first_day", models.DateField(verbose_name="first day")),
+                ("last_day", models.DateField(verbose_name="last day")),
+                ("reason", models.CharField(max_length=120, verbose_name="reason")),
             ],
             options={
-                'ordering': ['first_day'],
+                "ordering": ["first_day"],
             },
         ),
         migrations.CreateModel(
-            name='ClosureEvent',
+            name="ClosureEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('first_day', models.DateField(verbose_name='first day')),
-                ('last_day', models.DateField(verbose_name='last day')),
-                ('reason', models.CharField(max_length=120, verbose_name='reason')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("first_day", models.DateField(verbose_name="first day")),
+                ("last_day", models.DateField(verbose_name="last day")),
+                ("reason", models.CharField(max_length=120, verbose_name="reason")),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='Contact',
+            name="Contact",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=120, verbose_name='name')),
-                ('role', models.CharField(blank=True, max_length=80, verbose_name='what they do')),
-                ('email', models.EmailField(blank=True, max_length=254, verbose_name='email')),
-                ('phone', models.CharField(blank=True, max_length=40, verbose_name='phone')),
-                ('gets_reports', models.BooleanField(default=False, verbose_name='gets visit reports')),
-                ('gets_invoices', models.BooleanField(default=False, verbose_name='gets invoices')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=120, verbose_name="name")),
+                ("role", models.CharField(blank=True, max_length=80, verbose_name="what they do")),
+                ("email", models.EmailField(blank=True, max_length=254, verbose_name="email")),
+                ("phone", models.CharField(blank=True, max_length=40, verbose_name="phone")),
+                ("gets_reports", models.BooleanField(default=False, verbose_name="gets visit reports")),
+                ("gets_invoices", models.BooleanField(default=False, verbose_name="gets invoices")),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='ContactEvent',
+            name="ContactEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('name', models.CharField(max_length=120, verbose_name='name')),
-                ('role', models.CharField(blank=True, max_length=80, verbose_name='what they do')),
-                ('email', models.EmailField(blank=True, max_length=254, verbose_name='email')),
-                ('phone', models.CharField(blank=True, max_length=40, verbose_name='phone')),
-                ('gets_reports', models.BooleanField(default=False, verbose_name='gets visit reports')),
-                ('gets_invoices', models.BooleanField(default=False, verbose_name='gets invoices')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("name", models.CharField(max_length=120, verbose_name="name")),
+                ("role", models.CharField(blank=True, max_length=80, verbose_name="what they do")),
+                ("email", models.EmailField(blank=True, max_length=254, verbose_name="email")),
+                ("phone", models.CharField(blank=True, max_length=40, verbose_name="phone")),
+                ("gets_reports", models.BooleanField(default=False, verbose_name="gets visit reports")),
+                ("gets_invoices", models.BooleanField(default=False, verbose_name="gets invoices")),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='GateCode',
+            name="GateCode",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('label', models.CharField(max_length=60, verbose_name='door')),
-                ('secret', servicedesk.common.crypto.SecretTextField(verbose_name='code')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("label", models.CharField(max_length=60, verbose_name="door")),
+                ("secret", servicedesk.common.crypto.SecretTextField(verbose_name="code")),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['label'],
+                "ordering": ["label"],
             },
         ),
         migrations.CreateModel(
-            name='GateCodeEvent',
+            name="GateCodeEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('label', models.CharField(max_length=60, verbose_name='door')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("label", models.CharField(max_length=60, verbose_name="door")),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='Site',
+            name="Site",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=120, verbose_name='name')),
-                ('street', models.CharField(max_length=200, verbose_name='street')),
-                ('city', models.CharField(max_length=80, verbose_name='city')),
-                ('region', models.CharField(max_length=40, verbose_name='state or region')),
-                ('postcode', models.CharField(max_length=20, verbose_name='postcode')),
-                ('country', models.CharField(default='US', max_length=2)),
-                ('latitude', models.FloatField(validators=[django.core.validators.MinValueValidator(-90), django.core.validators.MaxValueValidator(90)], verbose_name='latitude')),
-                ('longitude', models.FloatField(validators=[django.core.validators.MinValueValidator(-180), django.core.validators.MaxValueValidator(180)], verbose_name='longitude')),
-                ('time_zone', models.CharField(max_length=64, verbose_name='time zone')),
-                ('holiday_region', models.CharField(blank=True, help_text='country and state, such as US-TN', max_length=12, verbose_name='public holidays of')),
-                ('access_notes', models.TextField(blank=True, verbose_name='how to get in')),
-                ('parking_notes', models.TextField(blank=True, verbose_name='parking and unloading')),
-                ('phone', models.CharField(blank=True, max_length=40, verbose_name='the one number to ring')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=120, verbose_name="name")),
+                ("street", models.CharField(max_length=200, verbose_name="street")),
+                ("city", models.CharField(max_length=80, verbose_name="city")),
+                ("region", models.CharField(max_length=40, verbose_name="state or region")),
+                ("postcode", models.CharField(max_length=20, verbose_name="postcode")),
+                ("country", models.CharField(default="US", max_length=2)),
+                (
+                    "latitude",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(-90),
+                            django.core.validators.MaxValueValidator(90),
+                        ],
+                        verbose_name="latitude",
+                    ),
+                ),
+                (
+                    "longitude",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(-180),
+                            django.core.validators.MaxValueValidator(180),
+                        ],
+                        verbose_name="longitude",
+                    ),
+                ),
+                ("time_zone", models.CharField(max_length=64, verbose_name="time zone")),
+                (
+                    "holiday_region",
+                    models.CharField(
+                        blank=True,
+                        help_text="country and state, such as US-TN",
+                        max_length=12,
+                        verbose_name="public holidays of",
+                    ),
+                ),
+                ("access_notes", models.TextField(blank=True, verbose_name="how to get in")),
+                ("parking_notes", models.TextField(blank=True, verbose_name="parking and unloading")),
+                ("phone", models.CharField(blank=True, max_length=40, verbose_name="the one number to ring")),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='SiteEvent',
+            name="SiteEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('name', models.CharField(max_length=120, verbose_name='name')),
-                ('street', models.CharField(max_length=200, verbose_name='street')),
-                ('city', models.CharField(max_length=80, verbose_name='city')),
-                ('region', models.CharField(max_length=40, verbose_name='state or region')),
-                ('postcode', models.CharField(max_length=20, verbose_name='postcode')),
-                ('country', models.CharField(default='US', max_length=2)),
-                ('latitude', models.FloatField(validators=[django.core.validators.MinValueValidator(-90), django.core.validators.MaxValueValidator(90)], verbose_name='latitude')),
-                ('longitude', models.FloatField(validators=[django.core.validators.MinValueValidator(-180), django.core.validators.MaxValueValidator(180)], verbose_name='longitude')),
-                ('time_zone', models.CharField(max_length=64, verbose_name='time zone')),
-                ('holiday_region', models.CharField(blank=True, help_text='country and state, such as US-TN', max_length=12, verbose_name='public holidays of')),
-                ('access_notes', models.TextField(blank=True, verbose_name='how to get in')),
-                ('parking_notes', models.TextField(blank=True, verbose_name='parking and unloading')),
-                ('phone', models.CharField(blank=True, max_length=40, verbose_name='the one number to ring')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("name", models.CharField(max_length=120, verbose_name="name")),
+                ("street", models.CharField(max_length=200, verbose_name="street")),
+                ("city", models.CharField(max_length=80, verbose_name="city")),
+                ("region", models.CharField(max_length=40, verbose_name="state or region")),
+                ("postcode", models.CharField(max_length=20, verbose_name="postcode")),
+                ("country", models.CharField(default="US", max_length=2)),
+                (
+                    "latitude",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(-90),
+                            django.core.validators.MaxValueValidator(90),
+                        ],
+                        verbose_name="latitude",
+                    ),
+                ),
+                (
+                    "longitude",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(-180),
+                            django.core.validators.MaxValueValidator(180),
+                        ],
+                        verbose_name="longitude",
+                    ),
+                ),
+                ("time_zone", models.CharField(max_length=64, verbose_name="time zone")),
+                (
+                    "holiday_region",
+                    models.CharField(
+                        blank=True,
+                        help_text="country and state, such as US-TN",
+                        max_length=12,
+                        verbose_name="public holidays of",
+                    ),
+                ),
+                ("access_notes", models.TextField(blank=True, verbose_name="how to get in")),
+                ("parking_notes", models.TextField(blank=True, verbose_name="parking and unloading")),
+                ("phone", models.CharField(blank=True, max_length=40, verbose_name="the one number to ring")),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='SiteKey',
+            name="SiteKey",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('label', models.CharField(max_length=60, verbose_name='key')),
-                ('kept_at', models.CharField(blank=True, max_length=120, verbose_name='or kept at')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("label", models.CharField(max_length=60, verbose_name="key")),
+                ("kept_at", models.CharField(blank=True, max_length=120, verbose_name="or kept at")),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['label'],
+                "ordering": ["label"],
             },
         ),
         migrations.CreateModel(
-            name='SiteKeyEvent',
+            name="SiteKeyEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('label', models.CharField(max_length=60, verbose_name='key')),
-                ('kept_at', models.CharField(blank=True, max_length=120, verbose_name='or kept at')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("label", models.CharField(max_length=60, verbose_name="key")),
+                ("kept_at", models.CharField(blank=True, max_length=120, verbose_name="or kept at")),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='AccessWindowEvent',
+            name="AccessWindowEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('weekday', models.PositiveSmallIntegerField(choices=[(0, 'Monday'), (1, 'Tuesday'), (2, 'Wednesday'), (3, 'Thursday'), (4, 'Friday'), (5, 'Saturday'), (6, 'Sunday')], verbose_name='day')),
-                ('opens', models.TimeField(verbose_name='from')),
-                ('closes', models.TimeField(verbose_name='to')),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='clients.accesswindow')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                (
+                    "weekday",
+                    models.PositiveSmallIntegerField(
+                        choices=[
+                            (0, "Monday"),
+                            (1, "Tuesday"),
+                            (2, "Wednesday"),
+                            (3, "Thursday"),
+                            (4, "Friday"),
+                            (5, "Saturday"),
+                            (6, "Sunday"),
+                        ],
+                        verbose_name="day",
+                    ),
+                ),
+                ("opens", models.TimeField(verbose_name="from")),
+                ("closes", models.TimeField(verbose_name="to")),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="clients.accesswindow",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
     ]

@@ -10,225 +10,630 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('clients', '0001_initial'),
-        ('pghistory', '0007_auto_20250421_0444'),
+        ("clients", "0001_initial"),
+        ("pghistory", "0007_auto_20250421_0444"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Item',
+            name="Item",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=20, unique=True, verbose_name='code')),
-                ('name', models.CharField(max_length=120, verbose_name='name')),
-                ('kind', models.CharField(choices=[('salt_mix', 'salt mix'), ('chemical', 'dosing salt or solution'), ('media', 'media or resin'), ('gas', 'gas'), ('reagent', 'test reagent'), ('feed', 'feed'), ('part', 'part, membrane or lamp'), ('water', 'mixed water')], max_length=10, verbose_name='kind')),
-                ('unit', models.CharField(choices=[('g', 'g'), ('mL', 'mL'), ('L', 'L'), ('each', 'each')], max_length=6, verbose_name='counted in')),
-                ('pack_quantity', models.DecimalField(decimal_places=3, max_digits=14, validators=[django.core.validators.MinValueValidator(Decimal('0.001'))], verbose_name='one pack holds')),
-                ('pack_name', models.CharField(default='pack', max_length=40, verbose_name='pack')),
-                ('product', models.CharField(blank=True, help_text='key of a product in science.water.dosing', max_length=40, verbose_name='chemical')),
-                ('parameter', models.CharField(blank=True, help_text='key of the parameter a reagent measures', max_length=30, verbose_name='tests for')),
-                ('kg_per_unit', models.DecimalField(decimal_places=5, default=Decimal('0.001'), max_digits=10, verbose_name='kg per unit')),
-                ('cost_per_unit', models.DecimalField(decimal_places=4, default=Decimal('0'), max_digits=10, validators=[django.core.validators.MinValueValidator(Decimal('0'))], verbose_name='cost per unit')),
-                ('price_per_unit', models.DecimalField(decimal_places=4, default=Decimal('0'), max_digits=10, validators=[django.core.validators.MinValueValidator(Decimal('0'))], verbose_name='price per unit')),
-                ('shelf_days', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='keeps, closed (days)')),
-                ('opened_days', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='keeps, opened (days)')),
-                ('reorder_point', models.DecimalField(decimal_places=3, default=Decimal('0'), max_digits=14, validators=[django.core.validators.MinValueValidator(Decimal('0'))], verbose_name='reorder at')),
-                ('reorder_quantity', models.DecimalField(decimal_places=3, default=Decimal('0'), max_digits=14, validators=[django.core.validators.MinValueValidator(Decimal('0'))], verbose_name='order this much')),
-                ('supplier', models.CharField(blank=True, max_length=120, verbose_name='supplier')),
-                ('hazard', models.CharField(blank=True, max_length=200, verbose_name='caution')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=20, unique=True, verbose_name="code")),
+                ("name", models.CharField(max_length=120, verbose_name="name")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("salt_mix", "salt mix"),
+                            ("chemical", "dosing salt or solution"),
+                            ("media", "media or resin"),
+                            ("gas", "gas"),
+                            ("reagent", "test reagent"),
+                            ("feed", "feed"),
+                            ("part", "part, membrane or lamp"),
+                            ("water", "mixed water"),
+                        ],
+                        max_length=10,
+                        verbose_name="kind",
+                    ),
+                ),
+                (
+                    "unit",
+                    models.CharField(
+                        choices=[("g", "g"), ("mL", "mL"), ("L", "L"), ("each", "each")],
+                        max_length=6,
+                        verbose_name="counted in",
+                    ),
+                ),
+                (
+                    "pack_quantity",
+                    models.DecimalField(
+                        decimal_places=3,
+                        max_digits=14,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0.001"))],
+                        verbose_name="one pack holds",
+                    ),
+                ),
+                ("pack_name", models.CharField(default="pack", max_length=40, verbose_name="pack")),
+                (
+                    "product",
+                    models.CharField(
+                        blank=True,
+                        help_text="key of a product in science.water.dosing",
+                        max_length=40,
+                        verbose_name="chemical",
+                    ),
+                ),
+                (
+                    "parameter",
+                    models.CharField(
+                        blank=True,
+                        help_text="key of the parameter a reagent measures",
+                        max_length=30,
+                        verbose_name="tests for",
+                    ),
+                ),
+                (
+                    "kg_per_unit",
+                    models.DecimalField(
+                        decimal_places=5, default=Decimal("0.001"), max_digits=10, verbose_name="kg per unit"
+                    ),
+                ),
+                (
+                    "cost_per_unit",
+                    models.DecimalField(
+                        decimal_places=4,
+                        default=Decimal("0"),
+                        max_digits=10,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                        verbose_name="cost per unit",
+                    ),
+                ),
+                (
+                    "price_per_unit",
+                    models.DecimalField(
+                        decimal_places=4,
+                        default=Decimal("0"),
+                        max_digits=10,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                        verbose_name="price per unit",
+                    ),
+                ),
+                (
+                    "shelf_days",
+                    models.PositiveSmallIntegerField(
+                        blank=True, null=True, verbose_name="keeps, closed (days)"
+                    ),
+                ),
+                (
+                    "opened_days",
+                    models.PositiveSmallIntegerField(
+                        blank=True, null=True, verbose_name="keeps, opened (days)"
+                    ),
+                ),
+                (
+                    "reorder_point",
+                    models.DecimalField(
+                        decimal_places=3,
+                        default=Decimal("0"),
+                        max_digits=14,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                        verbose_name="reorder at",
+                    ),
+                ),
+                (
+                    "reorder_quantity",
+                    models.DecimalField(
+                        decimal_places=3,
+                        default=Decimal("0"),
+                        max_digits=14,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                        verbose_name="order this much",
+                    ),
+                ),
+                ("supplier", models.CharField(blank=True, max_length=120, verbose_name="supplier")),
+                ("hazard", models.CharField(blank=True, max_length=200, verbose_name="caution")),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['kind', 'name'],
+                "ordering": ["kind", "name"],
             },
         ),
         migrations.CreateModel(
-            name='ItemEvent',
+            name="ItemEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('code', models.CharField(max_length=20, verbose_name='code')),
-                ('name', models.CharField(max_length=120, verbose_name='name')),
-                ('kind', models.CharField(choices=[('salt_mix', 'salt mix'), ('chemical', 'dosing salt or solution'), ('media', 'media or resin'), ('gas', 'gas'), ('reagent', 'test reagent'), ('feed', 'feed'), ('part', 'part, membrane or lamp'), ('water', 'mixed water')], max_length=10, verbose_name='kind')),
-                ('unit', models.CharField(choices=[('g', 'g'), ('mL', 'mL'), ('L', 'L'), ('each', 'each')], max_length=6, verbose_name='counted in')),
-                ('pack_quantity', models.DecimalField(decimal_places=3, max_digits=14, validators=[django.core.validators.MinValueValidator(Decimal('0.001'))], verbose_name='one pack holds')),
-                ('pack_name', models.CharField(default='pack', max_length=40, verbose_name='pack')),
-                ('product', models.CharField(blank=True, help_text='key of a product in science.water.dosing', max_length=40, verbose_name='chemical')),
-                ('parameter', models.CharField(blank=True, help_text='key of the parameter a reagent measures', max_length=30, verbose_name='tests for')),
-                ('kg_per_unit', models.DecimalField(decimal_places=5, default=Decimal('0.001'), max_digits=10, verbose_name='kg per unit')),
-                ('cost_per_unit', models.DecimalField(decimal_places=4, default=Decimal('0'), max_digits=10, validators=[django.core.validators.MinValueValidator(Decimal('0'))], verbose_name='cost per unit')),
-                ('price_per_unit', models.DecimalField(decimal_places=4, default=Decimal('0'), max_digits=10, validators=[django.core.validators.MinValueValidator(Decimal('0'))], verbose_name='price per unit')),
-                ('shelf_days', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='keeps, closed (days)')),
-                ('opened_days', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='keeps, opened (days)')),
-                ('reorder_point', models.DecimalField(decimal_places=3, default=Decimal('0'), max_digits=14, validators=[django.core.validators.MinValueValidator(Decimal('0'))], verbose_name='reorder at')),
-                ('reorder_quantity', models.DecimalField(decimal_places=3, default=Decimal('0'), max_digits=14, validators=[django.core.validators.MinValueValidator(Decimal('0'))], verbose_name='order this much')),
-                ('supplier', models.CharField(blank=True, max_length=120, verbose_name='supplier')),
-                ('hazard', models.CharField(blank=True, max_length=200, verbose_name='caution')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("code", models.CharField(max_length=20, verbose_name="code")),
+                ("name", models.CharField(max_length=120, verbose_name="name")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("salt_mix", "salt mix"),
+                            ("chemical", "dosing salt or solution"),
+                            ("media", "media or resin"),
+                            ("gas", "gas"),
+                            ("reagent", "test reagent"),
+                            ("feed", "feed"),
+                            ("part", "part, membrane or lamp"),
+                            ("water", "mixed water"),
+                        ],
+                        max_length=10,
+                        verbose_name="kind",
+                    ),
+                ),
+                (
+                    "unit",
+                    models.CharField(
+                        choices=[("g", "g"), ("mL", "mL"), ("L", "L"), ("each", "each")],
+                        max_length=6,
+                        verbose_name="counted in",
+                    ),
+                ),
+                (
+                    "pack_quantity",
+                    models.DecimalField(
+                        decimal_places=3,
+                        max_digits=14,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0.001"))],
+                        verbose_name="one pack holds",
+                    ),
+                ),
+                ("pack_name", models.CharField(default="pack", max_length=40, verbose_name="pack")),
+                (
+                    "product",
+                    models.CharField(
+                        blank=True,
+                        help_text="key of a product in science.water.dosing",
+                        max_length=40,
+                        verbose_name="chemical",
+                    ),
+                ),
+                (
+                    "parameter",
+                    models.CharField(
+                        blank=True,
+                        help_text="key of the parameter a reagent measures",
+                        max_length=30,
+                        verbose_name="tests for",
+                    ),
+                ),
+                (
+                    "kg_per_unit",
+                    models.DecimalField(
+                        decimal_places=5, default=Decimal("0.001"), max_digits=10, verbose_name="kg per unit"
+                    ),
+                ),
+                (
+                    "cost_per_unit",
+                    models.DecimalField(
+                        decimal_places=4,
+                        default=Decimal("0"),
+                        max_digits=10,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                        verbose_name="cost per unit",
+                    ),
+                ),
+                (
+                    "price_per_unit",
+                    models.DecimalField(
+                        decimal_places=4,
+                        default=Decimal("0"),
+                        max_digits=10,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                        verbose_name="price per unit",
+                    ),
+                ),
+                (
+                    "shelf_days",
+                    models.PositiveSmallIntegerField(
+                        blank=True, null=True, verbose_name="keeps, closed (days)"
+                    ),
+                ),
+                (
+                    "opened_days",
+                    models.PositiveSmallIntegerField(
+                        blank=True, null=True, verbose_name="keeps, opened (days)"
+                    ),
+                ),
+                (
+                    "reorder_point",
+                    models.DecimalField(
+                        decimal_places=3,
+                        default=Decimal("0"),
+                        max_digits=14,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                        verbose_name="reorder at",
+                    ),
+                ),
+                (
+                    "reorder_quantity",
+                    models.DecimalField(
+                        decimal_places=3,
+                        default=Decimal("0"),
+                        max_digits=14,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                        verbose_name="order this much",
+                    ),
+                ),
+                ("supplier", models.CharField(blank=True, max_length=120, verbose_name="supplier")),
+                ("hazard", models.CharField(blank=True, max_length=200, verbose_name="caution")),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='Lot',
+            name="Lot",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=40, verbose_name='lot number')),
-                ('expires_on', models.DateField(blank=True, null=True, verbose_name='use by')),
-                ('opened_on', models.DateField(blank=True, null=True, verbose_name='opened')),
-                ('blocked_reason', models.CharField(blank=True, max_length=120, verbose_name='blocked because')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=40, verbose_name="lot number")),
+                ("expires_on", models.DateField(blank=True, null=True, verbose_name="use by")),
+                ("opened_on", models.DateField(blank=True, null=True, verbose_name="opened")),
+                (
+                    "blocked_reason",
+                    models.CharField(blank=True, max_length=120, verbose_name="blocked because"),
+                ),
             ],
             options={
-                'ordering': ['expires_on', 'code'],
+                "ordering": ["expires_on", "code"],
             },
         ),
         migrations.CreateModel(
-            name='LotEvent',
+            name="LotEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('code', models.CharField(max_length=40, verbose_name='lot number')),
-                ('expires_on', models.DateField(blank=True, null=True, verbose_name='use by')),
-                ('opened_on', models.DateField(blank=True, null=True, verbose_name='opened')),
-                ('blocked_reason', models.CharField(blank=True, max_length=120, verbose_name='blocked because')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("code", models.CharField(max_length=40, verbose_name="lot number")),
+                ("expires_on", models.DateField(blank=True, null=True, verbose_name="use by")),
+                ("opened_on", models.DateField(blank=True, null=True, verbose_name="opened")),
+                (
+                    "blocked_reason",
+                    models.CharField(blank=True, max_length=120, verbose_name="blocked because"),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='Move',
+            name="Move",
             fields=[
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, primary_key=True, serialize=False)),
-                ('key', models.CharField(help_text='idempotency key of the caller', max_length=120, unique=True)),
-                ('quantity', models.DecimalField(decimal_places=3, max_digits=14)),
-                ('at', models.DateTimeField()),
-                ('reason', models.CharField(blank=True, max_length=160)),
-                ('document', models.CharField(blank=True, db_index=True, help_text='what caused it, e.g. visit:UUID', max_length=80)),
-                ('below_zero', models.BooleanField(default=False, help_text='flagged: the books had less than was taken')),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=servicedesk.common.ids.new_id,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                (
+                    "key",
+                    models.CharField(help_text="idempotency key of the caller", max_length=120, unique=True),
+                ),
+                ("quantity", models.DecimalField(decimal_places=3, max_digits=14)),
+                ("at", models.DateTimeField()),
+                ("reason", models.CharField(blank=True, max_length=160)),
+                (
+                    "document",
+                    models.CharField(
+                        blank=True, db_index=True, help_text="what caused it, e.g. visit:UUID", max_length=80
+                    ),
+                ),
+                (
+                    "below_zero",
+                    models.BooleanField(
+                        default=False, help_text="flagged: the books had less than was taken"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-at'],
+                "ordering": ["-at"],
             },
         ),
         migrations.CreateModel(
-            name='MoveEvent',
+            name="MoveEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False)),
-                ('key', models.CharField(help_text='idempotency key of the caller', max_length=120)),
-                ('quantity', models.DecimalField(decimal_places=3, max_digits=14)),
-                ('at', models.DateTimeField()),
-                ('reason', models.CharField(blank=True, max_length=160)),
-                ('document', models.CharField(blank=True, help_text='what caused it, e.g. visit:UUID', max_length=80)),
-                ('below_zero', models.BooleanField(default=False, help_text='flagged: the books had less than was taken')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                (
+                    "id",
+                    models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False),
+                ),
+                ("key", models.CharField(help_text="idempotency key of the caller", max_length=120)),
+                ("quantity", models.DecimalField(decimal_places=3, max_digits=14)),
+                ("at", models.DateTimeField()),
+                ("reason", models.CharField(blank=True, max_length=160)),
+                (
+                    "document",
+                    models.CharField(blank=True, help_text="what caused it, e.g. visit:UUID", max_length=80),
+                ),
+                (
+                    "below_zero",
+                    models.BooleanField(
+                        default=False, help_text="flagged: the books had less than was taken"
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='StockPlace',
+            name="StockPlace",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=120, unique=True)),
-                ('kind', models.CharField(choices=[('store', 'store'), ('van', 'van'), ('site', 'on site'), ('supplier', 'supplier'), ('used', 'used'), ('waste', 'thrown away'), ('count', 'count difference')], max_length=10)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=120, unique=True)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("store", "store"),
+                            ("van", "van"),
+                            ("site", "on site"),
+                            ("supplier", "supplier"),
+                            ("used", "used"),
+                            ("waste", "thrown away"),
+                            ("count", "count difference"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['kind', 'name'],
+                "ordering": ["kind", "name"],
             },
         ),
         migrations.CreateModel(
-            name='StockPlaceEvent',
+            name="StockPlaceEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('name', models.CharField(max_length=120)),
-                ('kind', models.CharField(choices=[('store', 'store'), ('van', 'van'), ('site', 'on site'), ('supplier', 'supplier'), ('used', 'used'), ('waste', 'thrown away'), ('count', 'count difference')], max_length=10)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("name", models.CharField(max_length=120)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("store", "store"),
+                            ("van", "van"),
+                            ("site", "on site"),
+                            ("supplier", "supplier"),
+                            ("used", "used"),
+                            ("waste", "thrown away"),
+                            ("count", "count difference"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='IncludedMaterial',
+            name="IncludedMaterial",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('quantity_per_visit', models.DecimalField(decimal_places=3, max_digits=14, validators=[django.core.validators.MinValueValidator(Decimal('0'))])),
-                ('agreement', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='included_materials', to='clients.agreement')),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='included_in', to='consumables.item')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "quantity_per_visit",
+                    models.DecimalField(
+                        decimal_places=3,
+                        max_digits=14,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                    ),
+                ),
+                (
+                    "agreement",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="included_materials",
+                        to="clients.agreement",
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="included_in",
+                        to="consumables.item",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='IncludedMaterialEvent',
+            name="IncludedMaterialEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('quantity_per_visit', models.DecimalField(decimal_places=3, max_digits=14, validators=[django.core.validators.MinValueValidator(Decimal('0'))])),
-                ('agreement', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='clients.agreement')),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='consumables.includedmaterial')),
-                ('item', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='consumables.item')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                (
+                    "quantity_per_visit",
+                    models.DecimalField(
+                        decimal_places=3,
+                        max_digits=14,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                    ),
+                ),
+                (
+                    "agreement",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="clients.agreement",
+                    ),
+                ),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="consumables.includedmaterial",
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="consumables.item",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='item',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "consumables_itemevent" ("archived_at", "code", "cost_per_unit", "hazard", "id", "kg_per_unit", "kind", "name", "opened_days", "pack_name", "pack_quantity", "parameter", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "price_per_unit", "product", "reorder_point", "reorder_quantity", "shelf_days", "supplier", "unit") VALUES (NEW."archived_at", NEW."code", NEW."cost_per_unit", NEW."hazard", NEW."id", NEW."kg_per_unit", NEW."kind", NEW."name", NEW."opened_days", NEW."pack_name", NEW."pack_quantity", NEW."parameter", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."price_per_unit", NEW."product", NEW."reorder_point", NEW."reorder_quantity", NEW."shelf_days", NEW."supplier", NEW."unit"); RETURN NULL;', hash='1d55730144cdefb377be877db1b0512fca029b55', operation='INSERT', pgid='pgtrigger_insert_insert_a57b1', table='consumables_item', when='AFTER')),
+            model_name="item",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "consumables_itemevent" ("archived_at", "code", "cost_per_unit", "hazard", "id", "kg_per_unit", "kind", "name", "opened_days", "pack_name", "pack_quantity", "parameter", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "price_per_unit", "product", "reorder_point", "reorder_quantity", "shelf_days", "supplier", "unit") VALUES (NEW."archived_at", NEW."code", NEW."cost_per_unit", NEW."hazard", NEW."id", NEW."kg_per_unit", NEW."kind", NEW."name", NEW."opened_days", NEW."pack_name", NEW."pack_quantity", NEW."parameter", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."price_per_unit", NEW."product", NEW."reorder_point", NEW."reorder_quantity", NEW."shelf_days", NEW."supplier", NEW."unit"); RETURN NULL;',
+                    hash="1d55730144cdefb377be877db1b0512fca029b55",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_a57b1",
+                    table="consumables_item",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='item',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "consumables_itemevent" ("archived_at", "code", "cost_per_unit", "hazard", "id", "kg_per_unit", "kind", "name", "opened_days", "pack_name", "pack_quantity", "parameter", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "price_per_unit", "product", "reorder_point", "reorder_quantity", "shelf_days", "supplier", "unit") VALUES (NEW."archived_at", NEW."code", NEW."cost_per_unit", NEW."hazard", NEW."id", NEW."kg_per_unit", NEW."kind", NEW."name", NEW."opened_days", NEW."pack_name", NEW."pack_quantity", NEW."parameter", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."price_per_unit", NEW."product", NEW."reorder_point", NEW."reorder_quantity", NEW."shelf_days", NEW."supplier", NEW."unit"); RETURN NULL;', hash='2f2d5410cd2a110746ad8748095044d46a7642be', operation='UPDATE', pgid='pgtrigger_update_update_247f3', table='consumables_item', when='AFTER')),
+            model_name="item",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "consumables_itemevent" ("archived_at", "code", "cost_per_unit", "hazard", "id", "kg_per_unit", "kind", "name", "opened_days", "pack_name", "pack_quantity", "parameter", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "price_per_unit", "product", "reorder_point", "reorder_quantity", "shelf_days", "supplier", "unit") VALUES (NEW."archived_at", NEW."code", NEW."cost_per_unit", NEW."hazard", NEW."id", NEW."kg_per_unit", NEW."kind", NEW."name", NEW."opened_days", NEW."pack_name", NEW."pack_quantity", NEW."parameter", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."price_per_unit", NEW."product", NEW."reorder_point", NEW."reorder_quantity", NEW."shelf_days", NEW."supplier", NEW."unit"); RETURN NULL;',
+                    hash="2f2d5410cd2a110746ad8748095044d46a7642be",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_247f3",
+                    table="consumables_item",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='item',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "consumables_itemevent" ("archived_at", "code", "cost_per_unit", "hazard", "id", "kg_per_unit", "kind", "name", "opened_days", "pack_name", "pack_quantity", "parameter", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "price_per_unit", "product", "reorder_point", "reorder_quantity", "shelf_days", "supplier", "unit") VALUES (OLD."archived_at", OLD."code", OLD."cost_per_unit", OLD."hazard", OLD."id", OLD."kg_per_unit", OLD."kind", OLD."name", OLD."opened_days", OLD."pack_name", OLD."pack_quantity", OLD."parameter", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."price_per_unit", OLD."product", OLD."reorder_point", OLD."reorder_quantity", OLD."shelf_days", OLD."supplier", OLD."unit"); RETURN NULL;', hash='e67f7f063cda291fc899e99213b396cf5520fe2c', operation='DELETE', pgid='pgtrigger_delete_delete_bef33', table='consumables_item', when='AFTER')),
+            model_name="item",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "consumables_itemevent" ("archived_at", "code", "cost_per_unit", "hazard", "id", "kg_per_unit", "kind", "name", "opened_days", "pack_name", "pack_quantity", "parameter", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "price_per_unit", "product", "reorder_point", "reorder_quantity", "shelf_days", "supplier", "unit") VALUES (OLD."archived_at", OLD."code", OLD."cost_per_unit", OLD."hazard", OLD."id", OLD."kg_per_unit", OLD."kind", OLD."name", OLD."opened_days", OLD."pack_name", OLD."pack_quantity", OLD."parameter", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."price_per_unit", OLD."product", OLD."reorder_point", OLD."reorder_quantity", OLD."shelf_days", OLD."supplier", OLD."unit"); RETURN NULL;',
+                    hash="e67f7f063cda291fc899e99213b396cf5520fe2c",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_bef33",
+                    table="consumables_item",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddField(
-            model_name='itemevent',
-            name='pgh_context',
-            field=models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context'),
+            model_name="itemevent",
+            name="pgh_context",
+            field=models.ForeignKey(
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="pghistory.context",
+            ),
         ),
         migrations.AddField(
-            model_name='itemevent',
-            name='pgh_obj',
-            field=models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='consumables.item'),
+            model_name="itemevent",
+            name="pgh_obj",
+            field=models.ForeignKey(
+                db_constraint=False,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="events",
+                to="consumables.item",
+            ),
         ),
         migrations.AddField(
-            model_name='lot',
-            name='item',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lots', to='consumables.item'),
+            model_name="lot",
+            name="item",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="lots", to="consumables.item"
+            ),
         ),
         migrations.AddField(
-            model_name='lotevent',
-            name='item',
-            field=models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='consumables.item'),
+            model_name="lotevent",
+            name="item",
+            field=models.ForeignKey(
+                db_constraint=False,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                related_query_name="+",
+                to="consumables.item",
+            ),
         ),
         migrations.AddField(
-            model_name='lotevent',
-            name='pgh_context',
-            field=models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context'),
+            model_name="lotevent",
+            name="pgh_context",
+            field=models.ForeignKey(
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="pghistory.context",
+            ),
         ),
         migrations.AddField(
-            model_name='lotevent',
-            name='pgh_obj',
-            field=models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='consumables.lot'),
+            model_name="lotevent",
+            name="pgh_obj",
+            field=models.ForeignKey(
+                db_constraint=False,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="events",
+                to="consumables.lot",
+            ),
         ),
     ]

@@ -11,316 +11,757 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('clients', '0001_initial'),
-        ('pghistory', '0007_auto_20250421_0444'),
+        ("clients", "0001_initial"),
+        ("pghistory", "0007_auto_20250421_0444"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Animal',
+            name="Animal",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('group', models.CharField(choices=[('fish', 'fish'), ('stony_coral', 'stony coral'), ('soft_coral', 'soft coral'), ('invertebrate', 'other invertebrate')], max_length=14, verbose_name='group')),
-                ('name', models.CharField(max_length=80, verbose_name='common name')),
-                ('species', models.CharField(blank=True, max_length=80, verbose_name='species')),
-                ('count', models.PositiveIntegerField(default=1, verbose_name='how many')),
-                ('mass_g', models.FloatField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(0)], verbose_name='mass of one')),
-                ('arrived_on', models.DateField(blank=True, null=True, verbose_name='arrived')),
-                ('left_on', models.DateField(blank=True, null=True, verbose_name='left')),
-                ('note', models.CharField(blank=True, max_length=200, verbose_name='note')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "group",
+                    models.CharField(
+                        choices=[
+                            ("fish", "fish"),
+                            ("stony_coral", "stony coral"),
+                            ("soft_coral", "soft coral"),
+                            ("invertebrate", "other invertebrate"),
+                        ],
+                        max_length=14,
+                        verbose_name="group",
+                    ),
+                ),
+                ("name", models.CharField(max_length=80, verbose_name="common name")),
+                ("species", models.CharField(blank=True, max_length=80, verbose_name="species")),
+                ("count", models.PositiveIntegerField(default=1, verbose_name="how many")),
+                (
+                    "mass_g",
+                    models.FloatField(
+                        blank=True,
+                        null=True,
+                        validators=[django.core.validators.MinValueValidator(0)],
+                        verbose_name="mass of one",
+                    ),
+                ),
+                ("arrived_on", models.DateField(blank=True, null=True, verbose_name="arrived")),
+                ("left_on", models.DateField(blank=True, null=True, verbose_name="left")),
+                ("note", models.CharField(blank=True, max_length=200, verbose_name="note")),
             ],
             options={
-                'ordering': ['group', 'name'],
+                "ordering": ["group", "name"],
             },
         ),
         migrations.CreateModel(
-            name='InstallationEvent',
+            name="InstallationEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('code', models.CharField(max_length=12, verbose_name='code')),
-                ('name', models.CharField(max_length=120, verbose_name='name')),
-                ('kind', models.CharField(choices=[('reef_stony', 'reef with stony corals'), ('soft_coral', 'soft corals'), ('fish_only', 'fish only'), ('jellyfish', 'jellyfish')], max_length=12, verbose_name='kind')),
-                ('display_l', models.FloatField(validators=[django.core.validators.MinValueValidator(1)], verbose_name='display, to the weir')),
-                ('sump_l', models.FloatField(default=0, validators=[django.core.validators.MinValueValidator(0)], verbose_name='sump and filters, running')),
-                ('displacement_l', models.FloatField(default=0, validators=[django.core.validators.MinValueValidator(0)], verbose_name='displaced by rock, sand and gear')),
-                ('evaporation_l_day', models.FloatField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(0)], verbose_name='top-off a day')),
-                ('is_quarantine', models.BooleanField(default=False, verbose_name='quarantine system')),
-                ('started_on', models.DateField(blank=True, null=True, verbose_name='in water since')),
-                ('where', models.CharField(blank=True, max_length=160, verbose_name='where in the building')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("code", models.CharField(max_length=12, verbose_name="code")),
+                ("name", models.CharField(max_length=120, verbose_name="name")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("reef_stony", "reef with stony corals"),
+                            ("soft_coral", "soft corals"),
+                            ("fish_only", "fish only"),
+                            ("jellyfish", "jellyfish"),
+                        ],
+                        max_length=12,
+                        verbose_name="kind",
+                    ),
+                ),
+                (
+                    "display_l",
+                    models.FloatField(
+                        validators=[django.core.validators.MinValueValidator(1)],
+                        verbose_name="display, to the weir",
+                    ),
+                ),
+                (
+                    "sump_l",
+                    models.FloatField(
+                        default=0,
+                        validators=[django.core.validators.MinValueValidator(0)],
+                        verbose_name="sump and filters, running",
+                    ),
+                ),
+                (
+                    "displacement_l",
+                    models.FloatField(
+                        default=0,
+                        validators=[django.core.validators.MinValueValidator(0)],
+                        verbose_name="displaced by rock, sand and gear",
+                    ),
+                ),
+                (
+                    "evaporation_l_day",
+                    models.FloatField(
+                        blank=True,
+                        null=True,
+                        validators=[django.core.validators.MinValueValidator(0)],
+                        verbose_name="top-off a day",
+                    ),
+                ),
+                ("is_quarantine", models.BooleanField(default=False, verbose_name="quarantine system")),
+                ("started_on", models.DateField(blank=True, null=True, verbose_name="in water since")),
+                ("where", models.CharField(blank=True, max_length=160, verbose_name="where in the building")),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='Placement',
+            name="Placement",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('valid', django.contrib.postgres.fields.ranges.DateRangeField(help_text='[from, to)')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("valid", django.contrib.postgres.fields.ranges.DateRangeField(help_text="[from, to)")),
             ],
             options={
-                'ordering': ['valid'],
+                "ordering": ["valid"],
             },
         ),
         migrations.CreateModel(
-            name='PlacementEvent',
+            name="PlacementEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('valid', django.contrib.postgres.fields.ranges.DateRangeField(help_text='[from, to)')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("valid", django.contrib.postgres.fields.ranges.DateRangeField(help_text="[from, to)")),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='PlantCheck',
+            name="PlantCheck",
             fields=[
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, primary_key=True, serialize=False)),
-                ('key', models.CharField(help_text='a check of installations.plant_checks', max_length=40)),
-                ('moment', models.CharField(choices=[('found', 'as found'), ('left', 'as left')], default='found', max_length=6)),
-                ('value', models.FloatField(blank=True, null=True)),
-                ('word', models.CharField(blank=True, help_text='ok, failed, not done …', max_length=40)),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('at', models.DateTimeField()),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=servicedesk.common.ids.new_id,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                ("key", models.CharField(help_text="a check of installations.plant_checks", max_length=40)),
+                (
+                    "moment",
+                    models.CharField(
+                        choices=[("found", "as found"), ("left", "as left")], default="found", max_length=6
+                    ),
+                ),
+                ("value", models.FloatField(blank=True, null=True)),
+                ("word", models.CharField(blank=True, help_text="ok, failed, not done …", max_length=40)),
+                ("note", models.CharField(blank=True, max_length=200)),
+                ("at", models.DateTimeField()),
             ],
             options={
-                'ordering': ['-at'],
+                "ordering": ["-at"],
             },
         ),
         migrations.CreateModel(
-            name='PlantCheckEvent',
+            name="PlantCheckEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False)),
-                ('key', models.CharField(help_text='a check of installations.plant_checks', max_length=40)),
-                ('moment', models.CharField(choices=[('found', 'as found'), ('left', 'as left')], default='found', max_length=6)),
-                ('value', models.FloatField(blank=True, null=True)),
-                ('word', models.CharField(blank=True, help_text='ok, failed, not done …', max_length=40)),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('at', models.DateTimeField()),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                (
+                    "id",
+                    models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False),
+                ),
+                ("key", models.CharField(help_text="a check of installations.plant_checks", max_length=40)),
+                (
+                    "moment",
+                    models.CharField(
+                        choices=[("found", "as found"), ("left", "as left")], default="found", max_length=6
+                    ),
+                ),
+                ("value", models.FloatField(blank=True, null=True)),
+                ("word", models.CharField(blank=True, help_text="ok, failed, not done …", max_length=40)),
+                ("note", models.CharField(blank=True, max_length=200)),
+                ("at", models.DateTimeField()),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='PlantItem',
+            name="PlantItem",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('return_pump', 'return pump'), ('flow_pump', 'circulation pump'), ('chiller', 'chiller'), ('heater', 'heater'), ('reactor', 'calcium reactor'), ('stirrer', 'limewater stirrer'), ('doser', 'doser'), ('skimmer', 'skimmer'), ('scrubber', 'algal scrubber'), ('uv', 'UV steriliser'), ('exchanger', 'heat exchanger'), ('probe', 'probe'), ('light', 'lights'), ('feeder', 'feeder'), ('top_off', 'top-off'), ('rodi', 'RO/DI unit')], max_length=12, verbose_name='kind')),
-                ('label', models.CharField(max_length=80, verbose_name='name on its label')),
-                ('model', models.CharField(blank=True, max_length=80, verbose_name='make and model')),
-                ('serial', models.CharField(blank=True, max_length=60, verbose_name='serial number')),
-                ('power_w', models.FloatField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(0)], verbose_name='electrical input')),
-                ('capacity', models.FloatField(blank=True, help_text='pump L/h, chiller W, reactor L, UV W …', null=True, validators=[django.core.validators.MinValueValidator(0)], verbose_name='capacity')),
-                ('capacity_unit', models.CharField(blank=True, max_length=12)),
-                ('settings', models.JSONField(blank=True, default=dict, help_text='as left: {check key: canonical value}')),
-                ('where', models.CharField(blank=True, max_length=80, verbose_name='where')),
-                ('installed_on', models.DateField(blank=True, null=True, verbose_name='installed')),
-                ('removed_on', models.DateField(blank=True, null=True, verbose_name='removed')),
-                ('service_interval_days', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='service every (days)')),
-                ('position', models.PositiveSmallIntegerField(default=0, help_text='order of the walk')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("return_pump", "return pump"),
+                            ("flow_pump", "circulation pump"),
+                            ("chiller", "chiller"),
+                            ("heater", "heater"),
+                            ("reactor", "calcium reactor"),
+                            ("stirrer", "limewater stirrer"),
+                            ("doser", "doser"),
+                            ("skimmer", "skimmer"),
+                            ("scrubber", "algal scrubber"),
+                            ("uv", "UV steriliser"),
+                            ("exchanger", "heat exchanger"),
+                            ("probe", "probe"),
+                            ("light", "lights"),
+                            ("feeder", "feeder"),
+                            ("top_off", "top-off"),
+                            ("rodi", "RO/DI unit"),
+                        ],
+                        max_length=12,
+                        verbose_name="kind",
+                    ),
+                ),
+                ("label", models.CharField(max_length=80, verbose_name="name on its label")),
+                ("model", models.CharField(blank=True, max_length=80, verbose_name="make and model")),
+                ("serial", models.CharField(blank=True, max_length=60, verbose_name="serial number")),
+                (
+                    "power_w",
+                    models.FloatField(
+                        blank=True,
+                        null=True,
+                        validators=[django.core.validators.MinValueValidator(0)],
+                        verbose_name="electrical input",
+                    ),
+                ),
+                (
+                    "capacity",
+                    models.FloatField(
+                        blank=True,
+                        help_text="pump L/h, chiller W, reactor L, UV W …",
+                        null=True,
+                        validators=[django.core.validators.MinValueValidator(0)],
+                        verbose_name="capacity",
+                    ),
+                ),
+                ("capacity_unit", models.CharField(blank=True, max_length=12)),
+                (
+                    "settings",
+                    models.JSONField(
+                        blank=True, default=dict, help_text="as left: {check key: canonical value}"
+                    ),
+                ),
+                ("where", models.CharField(blank=True, max_length=80, verbose_name="where")),
+                ("installed_on", models.DateField(blank=True, null=True, verbose_name="installed")),
+                ("removed_on", models.DateField(blank=True, null=True, verbose_name="removed")),
+                (
+                    "service_interval_days",
+                    models.PositiveSmallIntegerField(
+                        blank=True, null=True, verbose_name="service every (days)"
+                    ),
+                ),
+                ("position", models.PositiveSmallIntegerField(default=0, help_text="order of the walk")),
             ],
             options={
-                'ordering': ['position', 'kind', 'label'],
+                "ordering": ["position", "kind", "label"],
             },
         ),
         migrations.CreateModel(
-            name='PlantItemEvent',
+            name="PlantItemEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('kind', models.CharField(choices=[('return_pump', 'return pump'), ('flow_pump', 'circulation pump'), ('chiller', 'chiller'), ('heater', 'heater'), ('reactor', 'calcium reactor'), ('stirrer', 'limewater stirrer'), ('doser', 'doser'), ('skimmer', 'skimmer'), ('scrubber', 'algal scrubber'), ('uv', 'UV steriliser'), ('exchanger', 'heat exchanger'), ('probe', 'probe'), ('light', 'lights'), ('feeder', 'feeder'), ('top_off', 'top-off'), ('rodi', 'RO/DI unit')], max_length=12, verbose_name='kind')),
-                ('label', models.CharField(max_length=80, verbose_name='name on its label')),
-                ('model', models.CharField(blank=True, max_length=80, verbose_name='make and model')),
-                ('serial', models.CharField(blank=True, max_length=60, verbose_name='serial number')),
-                ('power_w', models.FloatField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(0)], verbose_name='electrical input')),
-                ('capacity', models.FloatField(blank=True, help_text='pump L/h, chiller W, reactor L, UV W …', null=True, validators=[django.core.validators.MinValueValidator(0)], verbose_name='capacity')),
-                ('capacity_unit', models.CharField(blank=True, max_length=12)),
-                ('settings', models.JSONField(blank=True, default=dict, help_text='as left: {check key: canonical value}')),
-                ('where', models.CharField(blank=True, max_length=80, verbose_name='where')),
-                ('installed_on', models.DateField(blank=True, null=True, verbose_name='installed')),
-                ('removed_on', models.DateField(blank=True, null=True, verbose_name='removed')),
-                ('service_interval_days', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='service every (days)')),
-                ('position', models.PositiveSmallIntegerField(default=0, help_text='order of the walk')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("return_pump", "return pump"),
+                            ("flow_pump", "circulation pump"),
+                            ("chiller", "chiller"),
+                            ("heater", "heater"),
+                            ("reactor", "calcium reactor"),
+                            ("stirrer", "limewater stirrer"),
+                            ("doser", "doser"),
+                            ("skimmer", "skimmer"),
+                            ("scrubber", "algal scrubber"),
+                            ("uv", "UV steriliser"),
+                            ("exchanger", "heat exchanger"),
+                            ("probe", "probe"),
+                            ("light", "lights"),
+                            ("feeder", "feeder"),
+                            ("top_off", "top-off"),
+                            ("rodi", "RO/DI unit"),
+                        ],
+                        max_length=12,
+                        verbose_name="kind",
+                    ),
+                ),
+                ("label", models.CharField(max_length=80, verbose_name="name on its label")),
+                ("model", models.CharField(blank=True, max_length=80, verbose_name="make and model")),
+                ("serial", models.CharField(blank=True, max_length=60, verbose_name="serial number")),
+                (
+                    "power_w",
+                    models.FloatField(
+                        blank=True,
+                        null=True,
+                        validators=[django.core.validators.MinValueValidator(0)],
+                        verbose_name="electrical input",
+                    ),
+                ),
+                (
+                    "capacity",
+                    models.FloatField(
+                        blank=True,
+                        help_text="pump L/h, chiller W, reactor L, UV W …",
+                        null=True,
+                        validators=[django.core.validators.MinValueValidator(0)],
+                        verbose_name="capacity",
+                    ),
+                ),
+                ("capacity_unit", models.CharField(blank=True, max_length=12)),
+                (
+                    "settings",
+                    models.JSONField(
+                        blank=True, default=dict, help_text="as left: {check key: canonical value}"
+                    ),
+                ),
+                ("where", models.CharField(blank=True, max_length=80, verbose_name="where")),
+                ("installed_on", models.DateField(blank=True, null=True, verbose_name="installed")),
+                ("removed_on", models.DateField(blank=True, null=True, verbose_name="removed")),
+                (
+                    "service_interval_days",
+                    models.PositiveSmallIntegerField(
+                        blank=True, null=True, verbose_name="service every (days)"
+                    ),
+                ),
+                ("position", models.PositiveSmallIntegerField(default=0, help_text="order of the walk")),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='PlantService',
+            name="PlantService",
             fields=[
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, primary_key=True, serialize=False)),
-                ('done_on', models.DateField()),
-                ('what', models.CharField(max_length=200)),
-                ('is_interval_service', models.BooleanField(default=True)),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=servicedesk.common.ids.new_id,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                ("done_on", models.DateField()),
+                ("what", models.CharField(max_length=200)),
+                ("is_interval_service", models.BooleanField(default=True)),
             ],
             options={
-                'ordering': ['-done_on'],
+                "ordering": ["-done_on"],
             },
         ),
         migrations.CreateModel(
-            name='PlantServiceEvent',
+            name="PlantServiceEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False)),
-                ('done_on', models.DateField()),
-                ('what', models.CharField(max_length=200)),
-                ('is_interval_service', models.BooleanField(default=True)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                (
+                    "id",
+                    models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False),
+                ),
+                ("done_on", models.DateField()),
+                ("what", models.CharField(max_length=200)),
+                ("is_interval_service", models.BooleanField(default=True)),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='Coverage',
+            name="Coverage",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('valid', django.contrib.postgres.fields.ranges.DateRangeField(help_text='[from, to)')),
-                ('agreement', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='coverages', to='clients.agreement')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("valid", django.contrib.postgres.fields.ranges.DateRangeField(help_text="[from, to)")),
+                (
+                    "agreement",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="coverages",
+                        to="clients.agreement",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Installation',
+            name="Installation",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=12, unique=True, verbose_name='code')),
-                ('name', models.CharField(max_length=120, verbose_name='name')),
-                ('kind', models.CharField(choices=[('reef_stony', 'reef with stony corals'), ('soft_coral', 'soft corals'), ('fish_only', 'fish only'), ('jellyfish', 'jellyfish')], max_length=12, verbose_name='kind')),
-                ('display_l', models.FloatField(validators=[django.core.validators.MinValueValidator(1)], verbose_name='display, to the weir')),
-                ('sump_l', models.FloatField(default=0, validators=[django.core.validators.MinValueValidator(0)], verbose_name='sump and filters, running')),
-                ('displacement_l', models.FloatField(default=0, validators=[django.core.validators.MinValueValidator(0)], verbose_name='displaced by rock, sand and gear')),
-                ('evaporation_l_day', models.FloatField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(0)], verbose_name='top-off a day')),
-                ('is_quarantine', models.BooleanField(default=False, verbose_name='quarantine system')),
-                ('started_on', models.DateField(blank=True, null=True, verbose_name='in water since')),
-                ('where', models.CharField(blank=True, max_length=160, verbose_name='where in the building')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=12, unique=True, verbose_name="code")),
+                ("name", models.CharField(max_length=120, verbose_name="name")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("reef_stony", "reef with stony corals"),
+                            ("soft_coral", "soft corals"),
+                            ("fish_only", "fish only"),
+                            ("jellyfish", "jellyfish"),
+                        ],
+                        max_length=12,
+                        verbose_name="kind",
+                    ),
+                ),
+                (
+                    "display_l",
+                    models.FloatField(
+                        validators=[django.core.validators.MinValueValidator(1)],
+                        verbose_name="display, to the weir",
+                    ),
+                ),
+                (
+                    "sump_l",
+                    models.FloatField(
+                        default=0,
+                        validators=[django.core.validators.MinValueValidator(0)],
+                        verbose_name="sump and filters, running",
+                    ),
+                ),
+                (
+                    "displacement_l",
+                    models.FloatField(
+                        default=0,
+                        validators=[django.core.validators.MinValueValidator(0)],
+                        verbose_name="displaced by rock, sand and gear",
+                    ),
+                ),
+                (
+                    "evaporation_l_day",
+                    models.FloatField(
+                        blank=True,
+                        null=True,
+                        validators=[django.core.validators.MinValueValidator(0)],
+                        verbose_name="top-off a day",
+                    ),
+                ),
+                ("is_quarantine", models.BooleanField(default=False, verbose_name="quarantine system")),
+                ("started_on", models.DateField(blank=True, null=True, verbose_name="in water since")),
+                ("where", models.CharField(blank=True, max_length=160, verbose_name="where in the building")),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
             ],
             options={
-                'ordering': ['code'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('displacement_l__gte', 0), ('display_l__gt', 0), ('sump_l__gte', 0), ('displacement_l__lt', django.db.models.expressions.CombinedExpression(models.F('display_l'), '+', models.F('sump_l')))), name='installation_has_water', violation_error_message='Displacement must be less than display and sump together.')],
+                "ordering": ["code"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("displacement_l__gte", 0),
+                            ("display_l__gt", 0),
+                            ("sump_l__gte", 0),
+                            (
+                                "displacement_l__lt",
+                                django.db.models.expressions.CombinedExpression(
+                                    models.F("display_l"), "+", models.F("sump_l")
+                                ),
+                            ),
+                        ),
+                        name="installation_has_water",
+                        violation_error_message="Displacement must be less than display and sump together.",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='CoverageEvent',
+            name="CoverageEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('valid', django.contrib.postgres.fields.ranges.DateRangeField(help_text='[from, to)')),
-                ('agreement', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='clients.agreement')),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='installations.coverage')),
-                ('installation', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='installations.installation')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("valid", django.contrib.postgres.fields.ranges.DateRangeField(help_text="[from, to)")),
+                (
+                    "agreement",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="clients.agreement",
+                    ),
+                ),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="installations.coverage",
+                    ),
+                ),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="installations.installation",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.AddField(
-            model_name='coverage',
-            name='installation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='coverages', to='installations.installation'),
+            model_name="coverage",
+            name="installation",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="coverages",
+                to="installations.installation",
+            ),
         ),
         migrations.CreateModel(
-            name='AnimalEvent',
+            name="AnimalEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('group', models.CharField(choices=[('fish', 'fish'), ('stony_coral', 'stony coral'), ('soft_coral', 'soft coral'), ('invertebrate', 'other invertebrate')], max_length=14, verbose_name='group')),
-                ('name', models.CharField(max_length=80, verbose_name='common name')),
-                ('species', models.CharField(blank=True, max_length=80, verbose_name='species')),
-                ('count', models.PositiveIntegerField(default=1, verbose_name='how many')),
-                ('mass_g', models.FloatField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(0)], verbose_name='mass of one')),
-                ('arrived_on', models.DateField(blank=True, null=True, verbose_name='arrived')),
-                ('left_on', models.DateField(blank=True, null=True, verbose_name='left')),
-                ('note', models.CharField(blank=True, max_length=200, verbose_name='note')),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='installations.animal')),
-                ('installation', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='installations.installation')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                (
+                    "group",
+                    models.CharField(
+                        choices=[
+                            ("fish", "fish"),
+                            ("stony_coral", "stony coral"),
+                            ("soft_coral", "soft coral"),
+                            ("invertebrate", "other invertebrate"),
+                        ],
+                        max_length=14,
+                        verbose_name="group",
+                    ),
+                ),
+                ("name", models.CharField(max_length=80, verbose_name="common name")),
+                ("species", models.CharField(blank=True, max_length=80, verbose_name="species")),
+                ("count", models.PositiveIntegerField(default=1, verbose_name="how many")),
+                (
+                    "mass_g",
+                    models.FloatField(
+                        blank=True,
+                        null=True,
+                        validators=[django.core.validators.MinValueValidator(0)],
+                        verbose_name="mass of one",
+                    ),
+                ),
+                ("arrived_on", models.DateField(blank=True, null=True, verbose_name="arrived")),
+                ("left_on", models.DateField(blank=True, null=True, verbose_name="left")),
+                ("note", models.CharField(blank=True, max_length=200, verbose_name="note")),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="installations.animal",
+                    ),
+                ),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="installations.installation",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.AddField(
-            model_name='animal',
-            name='installation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='animals', to='installations.installation'),
+            model_name="animal",
+            name="installation",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="animals",
+                to="installations.installation",
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='installation',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "installations_installationevent" ("archived_at", "code", "created_at", "displacement_l", "display_l", "evaporation_l_day", "id", "is_quarantine", "kind", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "started_on", "sump_l", "where") VALUES (NEW."archived_at", NEW."code", NEW."created_at", NEW."displacement_l", NEW."display_l", NEW."evaporation_l_day", NEW."id", NEW."is_quarantine", NEW."kind", NEW."name", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."started_on", NEW."sump_l", NEW."where"); RETURN NULL;', hash='4ef6876875dea2e8d85f42f62bc6985b43a4b3c5', operation='INSERT', pgid='pgtrigger_insert_insert_1dd2a', table='installations_installation', when='AFTER')),
+            model_name="installation",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "installations_installationevent" ("archived_at", "code", "created_at", "displacement_l", "display_l", "evaporation_l_day", "id", "is_quarantine", "kind", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "started_on", "sump_l", "where") VALUES (NEW."archived_at", NEW."code", NEW."created_at", NEW."displacement_l", NEW."display_l", NEW."evaporation_l_day", NEW."id", NEW."is_quarantine", NEW."kind", NEW."name", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."started_on", NEW."sump_l", NEW."where"); RETURN NULL;',
+                    hash="4ef6876875dea2e8d85f42f62bc6985b43a4b3c5",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_1dd2a",
+                    table="installations_installation",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='installation',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "installations_installationevent" ("archived_at", "code", "created_at", "displacement_l", "display_l", "evaporation_l_day", "id", "is_quarantine", "kind", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "started_on", "sump_l", "where") VALUES (NEW."archived_at", NEW."code", NEW."created_at", NEW."displacement_l", NEW."display_l", NEW."evaporation_l_day", NEW."id", NEW."is_quarantine", NEW."kind", NEW."name", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."started_on", NEW."sump_l", NEW."where"); RETURN NULL;', hash='a8e114d35fb5391618d25e7ab94be4407f9e51b2', operation='UPDATE', pgid='pgtrigger_update_update_6a520', table='installations_installation', when='AFTER')),
+            model_name="installation",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "installations_installationevent" ("archived_at", "code", "created_at", "displacement_l", "display_l", "evaporation_l_day", "id", "is_quarantine", "kind", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "started_on", "sump_l", "where") VALUES (NEW."archived_at", NEW."code", NEW."created_at", NEW."displacement_l", NEW."display_l", NEW."evaporation_l_day", NEW."id", NEW."is_quarantine", NEW."kind", NEW."name", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."started_on", NEW."sump_l", NEW."where"); RETURN NULL;',
+                    hash="a8e114d35fb5391618d25e7ab94be4407f9e51b2",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_6a520",
+                    table="installations_installation",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='installation',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "installations_installationevent" ("archived_at", "code", "created_at", "displacement_l", "display_l", "evaporation_l_day", "id", "is_quarantine", "kind", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "started_on", "sump_l", "where") VALUES (OLD."archived_at", OLD."code", OLD."created_at", OLD."displacement_l", OLD."display_l", OLD."evaporation_l_day", OLD."id", OLD."is_quarantine", OLD."kind", OLD."name", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."started_on", OLD."sump_l", OLD."where"); RETURN NULL;', hash='f69b05c14e693c4486ccb868245a3ecf1f6bf514', operation='DELETE', pgid='pgtrigger_delete_delete_78e4b', table='installations_installation', when='AFTER')),
+            model_name="installation",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "installations_installationevent" ("archived_at", "code", "created_at", "displacement_l", "display_l", "evaporation_l_day", "id", "is_quarantine", "kind", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "started_on", "sump_l", "where") VALUES (OLD."archived_at", OLD."code", OLD."created_at", OLD."displacement_l", OLD."display_l", OLD."evaporation_l_day", OLD."id", OLD."is_quarantine", OLD."kind", OLD."name", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."started_on", OLD."sump_l", OLD."where"); RETURN NULL;',
+                    hash="f69b05c14e693c4486ccb868245a3ecf1f6bf514",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_78e4b",
+                    table="installations_installation",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddField(
-            model_name='installationevent',
-            name='pgh_context',
-            field=models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context'),
+            model_name="installationevent",
+            name="pgh_context",
+            field=models.ForeignKey(
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="pghistory.context",
+            ),
         ),
         migrations.AddField(
-            model_name='installationevent',
-            name='pgh_obj',
-            field=models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='installations.installation'),
+            model_name="installationevent",
+            name="pgh_obj",
+            field=models.ForeignKey(
+                db_constraint=False,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="events",
+                to="installations.installation",
+            ),
         ),
         migrations.AddField(
-            model_name='placement',
-            name='installation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='placements', to='installations.installation'),
+            model_name="placement",
+            name="installation",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="placements",
+                to="installations.installation",
+            ),
         ),
         migrations.AddField(
-            model_name='placement',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='placements', to='clients.site'),
+            model_name="placement",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="placements", to="clients.site"
+            ),
         ),
         migrations.AddField(
-            model_name='placementevent',
-            name='installation',
-            field=models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='installations.installation'),
+            model_name="placementevent",
+            name="installation",
+            field=models.ForeignKey(
+                db_constraint=False,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                related_query_name="+",
+                to="installations.installation",
+            ),
         ),
         migrations.AddField(
-            model_name='placementevent',
-            name='pgh_context',
-            field=models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context'),
+            model_name="placementevent",
+            name="pgh_context",
+            field=models.ForeignKey(
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="pghistory.context",
+            ),
         ),
         migrations.AddField(
-            model_name='placementevent',
-            name='pgh_obj',
-            field=models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='installations.placement'),
+            model_name="placementevent",
+            name="pgh_obj",
+            field=models.ForeignKey(
+                db_constraint=False,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="events",
+                to="installations.placement",
+            ),
         ),
         migrations.AddField(
-            model_name='placementevent',
-            name='site',
-            field=models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='clients.site'),
+            model_name="placementevent",
+            name="site",
+            field=models.ForeignKey(
+                db_constraint=False,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                related_query_name="+",
+                to="clients.site",
+            ),
         ),
     ]

@@ -3,260 +3,698 @@
 import django.db.models.deletion
 import pgtrigger.compiler
 import pgtrigger.migrations
-import servicedesk.common.ids
 from django.conf import settings
 from django.db import migrations, models
 
+import servicedesk.common.ids
+
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('consumables', '0002_initial'),
-        ('installations', '0002_initial'),
-        ('pghistory', '0007_auto_20250421_0444'),
+        ("consumables", "0002_initial"),
+        ("installations", "0002_initial"),
+        ("pghistory", "0007_auto_20250421_0444"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Parameter',
+            name="Parameter",
             fields=[
-                ('key', models.CharField(max_length=30, primary_key=True, serialize=False)),
-                ('name', models.CharField(max_length=60)),
-                ('symbol', models.CharField(max_length=12)),
-                ('quantity', models.CharField(help_text='quantity of science.units: which units may be typed', max_length=20)),
-                ('unit', models.CharField(help_text='canonical unit', max_length=12)),
-                ('digits', models.PositiveSmallIntegerField(default=1)),
-                ('possible_min', models.FloatField()),
-                ('possible_max', models.FloatField()),
-                ('plausible_min', models.FloatField()),
-                ('plausible_max', models.FloatField()),
-                ('sd_abs', models.FloatField(help_text='method standard deviation, absolute part')),
-                ('sd_rel', models.FloatField(default=0, help_text='relative part, fraction')),
-                ('rise_per_day', models.FloatField(blank=True, help_text='greatest safe daily rise', null=True)),
-                ('fall_per_day', models.FloatField(blank=True, null=True)),
-                ('at_each_visit', models.BooleanField(default=True)),
-                ('position', models.PositiveSmallIntegerField(default=0)),
+                ("key", models.CharField(max_length=30, primary_key=True, serialize=False)),
+                ("name", models.CharField(max_length=60)),
+                ("symbol", models.CharField(max_length=12)),
+                (
+                    "quantity",
+                    models.CharField(
+                        help_text="quantity of science.units: which units may be typed", max_length=20
+                    ),
+                ),
+                ("unit", models.CharField(help_text="canonical unit", max_length=12)),
+                ("digits", models.PositiveSmallIntegerField(default=1)),
+                ("possible_min", models.FloatField()),
+                ("possible_max", models.FloatField()),
+                ("plausible_min", models.FloatField()),
+                ("plausible_max", models.FloatField()),
+                ("sd_abs", models.FloatField(help_text="method standard deviation, absolute part")),
+                ("sd_rel", models.FloatField(default=0, help_text="relative part, fraction")),
+                (
+                    "rise_per_day",
+                    models.FloatField(blank=True, help_text="greatest safe daily rise", null=True),
+                ),
+                ("fall_per_day", models.FloatField(blank=True, null=True)),
+                ("at_each_visit", models.BooleanField(default=True)),
+                ("position", models.PositiveSmallIntegerField(default=0)),
             ],
             options={
-                'ordering': ['position'],
+                "ordering": ["position"],
             },
         ),
         migrations.CreateModel(
-            name='Band',
+            name="Band",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('alarm_low', models.FloatField(blank=True, null=True, verbose_name='alarm below')),
-                ('low', models.FloatField(verbose_name='low')),
-                ('target', models.FloatField(verbose_name='target')),
-                ('high', models.FloatField(verbose_name='high')),
-                ('alarm_high', models.FloatField(blank=True, null=True, verbose_name='alarm above')),
-                ('product', models.CharField(blank=True, help_text='product key of science.water.dosing', max_length=40, verbose_name='corrected with')),
-                ('installation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='bands', to='installations.installation')),
-                ('parameter', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='readings.parameter')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("alarm_low", models.FloatField(blank=True, null=True, verbose_name="alarm below")),
+                ("low", models.FloatField(verbose_name="low")),
+                ("target", models.FloatField(verbose_name="target")),
+                ("high", models.FloatField(verbose_name="high")),
+                ("alarm_high", models.FloatField(blank=True, null=True, verbose_name="alarm above")),
+                (
+                    "product",
+                    models.CharField(
+                        blank=True,
+                        help_text="product key of science.water.dosing",
+                        max_length=40,
+                        verbose_name="corrected with",
+                    ),
+                ),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="bands",
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "parameter",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to="readings.parameter"),
+                ),
             ],
             options={
-                'ordering': ['parameter__position'],
+                "ordering": ["parameter__position"],
             },
         ),
         migrations.CreateModel(
-            name='Method',
+            name="Method",
             fields=[
-                ('key', models.CharField(max_length=40, primary_key=True, serialize=False)),
-                ('name', models.CharField(max_length=80)),
-                ('sd_abs', models.FloatField()),
-                ('sd_rel', models.FloatField(default=0)),
-                ('resolution', models.FloatField(blank=True, null=True)),
-                ('is_default', models.BooleanField(default=False)),
-                ('reagent', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, to='consumables.item')),
-                ('parameter', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='methods', to='readings.parameter')),
+                ("key", models.CharField(max_length=40, primary_key=True, serialize=False)),
+                ("name", models.CharField(max_length=80)),
+                ("sd_abs", models.FloatField()),
+                ("sd_rel", models.FloatField(default=0)),
+                ("resolution", models.FloatField(blank=True, null=True)),
+                ("is_default", models.BooleanField(default=False)),
+                (
+                    "reagent",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        to="consumables.item",
+                    ),
+                ),
+                (
+                    "parameter",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="methods",
+                        to="readings.parameter",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['parameter__position', 'name'],
+                "ordering": ["parameter__position", "name"],
             },
         ),
         migrations.CreateModel(
-            name='BandEvent',
+            name="BandEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('alarm_low', models.FloatField(blank=True, null=True, verbose_name='alarm below')),
-                ('low', models.FloatField(verbose_name='low')),
-                ('target', models.FloatField(verbose_name='target')),
-                ('high', models.FloatField(verbose_name='high')),
-                ('alarm_high', models.FloatField(blank=True, null=True, verbose_name='alarm above')),
-                ('product', models.CharField(blank=True, help_text='product key of science.water.dosing', max_length=40, verbose_name='corrected with')),
-                ('installation', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='installations.installation')),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='readings.band')),
-                ('parameter', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='readings.parameter')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("alarm_low", models.FloatField(blank=True, null=True, verbose_name="alarm below")),
+                ("low", models.FloatField(verbose_name="low")),
+                ("target", models.FloatField(verbose_name="target")),
+                ("high", models.FloatField(verbose_name="high")),
+                ("alarm_high", models.FloatField(blank=True, null=True, verbose_name="alarm above")),
+                (
+                    "product",
+                    models.CharField(
+                        blank=True,
+                        help_text="product key of science.water.dosing",
+                        max_length=40,
+                        verbose_name="corrected with",
+                    ),
+                ),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="readings.band",
+                    ),
+                ),
+                (
+                    "parameter",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="readings.parameter",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='Reading',
+            name="Reading",
             fields=[
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, primary_key=True, serialize=False)),
-                ('taken_at', models.DateTimeField()),
-                ('value', models.FloatField()),
-                ('below_detection', models.BooleanField(default=False, help_text='value is an upper bound')),
-                ('sd', models.FloatField(help_text='standard deviation of the method at this value')),
-                ('typed_value', models.CharField(max_length=40)),
-                ('typed_unit', models.CharField(max_length=16)),
-                ('reagent_expired', models.BooleanField(default=False)),
-                ('confirmed_odd', models.BooleanField(default=False, help_text='outside the plausible, kept as typed when asked again')),
-                ('installation', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='installations.installation')),
-                ('method', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='readings.method')),
-                ('parameter', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='readings.parameter')),
-                ('reagent_lot', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='consumables.lot')),
-                ('superseded_by', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='supersedes', to='readings.reading')),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=servicedesk.common.ids.new_id,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                ("taken_at", models.DateTimeField()),
+                ("value", models.FloatField()),
+                ("below_detection", models.BooleanField(default=False, help_text="value is an upper bound")),
+                ("sd", models.FloatField(help_text="standard deviation of the method at this value")),
+                ("typed_value", models.CharField(max_length=40)),
+                ("typed_unit", models.CharField(max_length=16)),
+                ("reagent_expired", models.BooleanField(default=False)),
+                (
+                    "confirmed_odd",
+                    models.BooleanField(
+                        default=False, help_text="outside the plausible, kept as typed when asked again"
+                    ),
+                ),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="readings",
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "method",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="readings.method",
+                    ),
+                ),
+                (
+                    "parameter",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to="readings.parameter"),
+                ),
+                (
+                    "reagent_lot",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="readings",
+                        to="consumables.lot",
+                    ),
+                ),
+                (
+                    "superseded_by",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="supersedes",
+                        to="readings.reading",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-taken_at'],
+                "ordering": ["-taken_at"],
             },
         ),
         migrations.CreateModel(
-            name='Sampling',
+            name="Sampling",
             fields=[
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, primary_key=True, serialize=False)),
-                ('taken_at', models.DateTimeField()),
-                ('source', models.CharField(choices=[('visit', 'visit'), ('typed', 'typed in outside a visit'), ('import', 'imported'), ('lab', 'laboratory')], max_length=8)),
-                ('point', models.CharField(default='display', max_length=40, verbose_name='sampled at')),
-                ('note', models.CharField(blank=True, max_length=300)),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('installation', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='samplings', to='installations.installation')),
-                ('taken_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=servicedesk.common.ids.new_id,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                ("taken_at", models.DateTimeField()),
+                (
+                    "source",
+                    models.CharField(
+                        choices=[
+                            ("visit", "visit"),
+                            ("typed", "typed in outside a visit"),
+                            ("import", "imported"),
+                            ("lab", "laboratory"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("point", models.CharField(default="display", max_length=40, verbose_name="sampled at")),
+                ("note", models.CharField(blank=True, max_length=300)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="samplings",
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "taken_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-taken_at'],
+                "ordering": ["-taken_at"],
             },
         ),
         migrations.CreateModel(
-            name='ReadingEvent',
+            name="ReadingEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False)),
-                ('taken_at', models.DateTimeField()),
-                ('value', models.FloatField()),
-                ('below_detection', models.BooleanField(default=False, help_text='value is an upper bound')),
-                ('sd', models.FloatField(help_text='standard deviation of the method at this value')),
-                ('typed_value', models.CharField(max_length=40)),
-                ('typed_unit', models.CharField(max_length=16)),
-                ('reagent_expired', models.BooleanField(default=False)),
-                ('confirmed_odd', models.BooleanField(default=False, help_text='outside the plausible, kept as typed when asked again')),
-                ('installation', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='installations.installation')),
-                ('method', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='readings.method')),
-                ('parameter', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='readings.parameter')),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='readings.reading')),
-                ('reagent_lot', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='consumables.lot')),
-                ('superseded_by', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='readings.reading')),
-                ('sampling', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='readings.sampling')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                (
+                    "id",
+                    models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False),
+                ),
+                ("taken_at", models.DateTimeField()),
+                ("value", models.FloatField()),
+                ("below_detection", models.BooleanField(default=False, help_text="value is an upper bound")),
+                ("sd", models.FloatField(help_text="standard deviation of the method at this value")),
+                ("typed_value", models.CharField(max_length=40)),
+                ("typed_unit", models.CharField(max_length=16)),
+                ("reagent_expired", models.BooleanField(default=False)),
+                (
+                    "confirmed_odd",
+                    models.BooleanField(
+                        default=False, help_text="outside the plausible, kept as typed when asked again"
+                    ),
+                ),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "method",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="readings.method",
+                    ),
+                ),
+                (
+                    "parameter",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="readings.parameter",
+                    ),
+                ),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="readings.reading",
+                    ),
+                ),
+                (
+                    "reagent_lot",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="consumables.lot",
+                    ),
+                ),
+                (
+                    "superseded_by",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="readings.reading",
+                    ),
+                ),
+                (
+                    "sampling",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="readings.sampling",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.AddField(
-            model_name='reading',
-            name='sampling',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='readings.sampling'),
+            model_name="reading",
+            name="sampling",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="readings", to="readings.sampling"
+            ),
         ),
         migrations.CreateModel(
-            name='SamplingEvent',
+            name="SamplingEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False)),
-                ('taken_at', models.DateTimeField()),
-                ('source', models.CharField(choices=[('visit', 'visit'), ('typed', 'typed in outside a visit'), ('import', 'imported'), ('lab', 'laboratory')], max_length=8)),
-                ('point', models.CharField(default='display', max_length=40, verbose_name='sampled at')),
-                ('note', models.CharField(blank=True, max_length=300)),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('installation', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='installations.installation')),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='readings.sampling')),
-                ('taken_by', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to=settings.AUTH_USER_MODEL)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                (
+                    "id",
+                    models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False),
+                ),
+                ("taken_at", models.DateTimeField()),
+                (
+                    "source",
+                    models.CharField(
+                        choices=[
+                            ("visit", "visit"),
+                            ("typed", "typed in outside a visit"),
+                            ("import", "imported"),
+                            ("lab", "laboratory"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("point", models.CharField(default="display", max_length=40, verbose_name="sampled at")),
+                ("note", models.CharField(blank=True, max_length=300)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="readings.sampling",
+                    ),
+                ),
+                (
+                    "taken_by",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='BandTemplate',
+            name="BandTemplate",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('reef_stony', 'reef with stony corals'), ('soft_coral', 'soft corals'), ('fish_only', 'fish only'), ('jellyfish', 'jellyfish')], max_length=12)),
-                ('alarm_low', models.FloatField(blank=True, null=True)),
-                ('low', models.FloatField()),
-                ('target', models.FloatField()),
-                ('high', models.FloatField()),
-                ('alarm_high', models.FloatField(blank=True, null=True)),
-                ('parameter', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, to='readings.parameter')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("reef_stony", "reef with stony corals"),
+                            ("soft_coral", "soft corals"),
+                            ("fish_only", "fish only"),
+                            ("jellyfish", "jellyfish"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("alarm_low", models.FloatField(blank=True, null=True)),
+                ("low", models.FloatField()),
+                ("target", models.FloatField()),
+                ("high", models.FloatField()),
+                ("alarm_high", models.FloatField(blank=True, null=True)),
+                (
+                    "parameter",
+                    models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, to="readings.parameter"),
+                ),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('kind', 'parameter'), name='band_template_once')],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kind", "parameter"), name="band_template_once")
+                ],
             },
         ),
         migrations.AddConstraint(
-            model_name='band',
-            constraint=models.UniqueConstraint(fields=('installation', 'parameter'), name='band_once'),
+            model_name="band",
+            constraint=models.UniqueConstraint(fields=("installation", "parameter"), name="band_once"),
         ),
         migrations.AddConstraint(
-            model_name='band',
-            constraint=models.CheckConstraint(condition=models.Q(('low__lte', models.F('target')), ('target__lte', models.F('high')), ('low__lt', models.F('high')), models.Q(('alarm_low', None), ('alarm_low__lte', models.F('low')), _connector='OR'), models.Q(('alarm_high', None), ('alarm_high__gte', models.F('high')), _connector='OR')), name='band_in_order', violation_error_message='A band runs: alarm below ≤ low ≤ target ≤ high ≤ alarm above.'),
+            model_name="band",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("low__lte", models.F("target")),
+                    ("target__lte", models.F("high")),
+                    ("low__lt", models.F("high")),
+                    models.Q(("alarm_low", None), ("alarm_low__lte", models.F("low")), _connector="OR"),
+                    models.Q(("alarm_high", None), ("alarm_high__gte", models.F("high")), _connector="OR"),
+                ),
+                name="band_in_order",
+                violation_error_message="A band runs: alarm below ≤ low ≤ target ≤ high ≤ alarm above.",
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='band',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "readings_bandevent" ("alarm_high", "alarm_low", "high", "id", "installation_id", "low", "parameter_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "product", "target") VALUES (NEW."alarm_high", NEW."alarm_low", NEW."high", NEW."id", NEW."installation_id", NEW."low", NEW."parameter_id", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."product", NEW."target"); RETURN NULL;', hash='059233dcaf33ccbb63afa00695dc4e03a00d0f4a', operation='INSERT', pgid='pgtrigger_insert_insert_7ead6', table='readings_band', when='AFTER')),
+            model_name="band",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "readings_bandevent" ("alarm_high", "alarm_low", "high", "id", "installation_id", "low", "parameter_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "product", "target") VALUES (NEW."alarm_high", NEW."alarm_low", NEW."high", NEW."id", NEW."installation_id", NEW."low", NEW."parameter_id", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."product", NEW."target"); RETURN NULL;',
+                    hash="059233dcaf33ccbb63afa00695dc4e03a00d0f4a",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_7ead6",
+                    table="readings_band",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='band',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "readings_bandevent" ("alarm_high", "alarm_low", "high", "id", "installation_id", "low", "parameter_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "product", "target") VALUES (NEW."alarm_high", NEW."alarm_low", NEW."high", NEW."id", NEW."installation_id", NEW."low", NEW."parameter_id", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."product", NEW."target"); RETURN NULL;', hash='2e6bc6bced4c60db6a0c6973a1f213e2f67df305', operation='UPDATE', pgid='pgtrigger_update_update_92686', table='readings_band', when='AFTER')),
+            model_name="band",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "readings_bandevent" ("alarm_high", "alarm_low", "high", "id", "installation_id", "low", "parameter_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "product", "target") VALUES (NEW."alarm_high", NEW."alarm_low", NEW."high", NEW."id", NEW."installation_id", NEW."low", NEW."parameter_id", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."product", NEW."target"); RETURN NULL;',
+                    hash="2e6bc6bced4c60db6a0c6973a1f213e2f67df305",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_92686",
+                    table="readings_band",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='band',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "readings_bandevent" ("alarm_high", "alarm_low", "high", "id", "installation_id", "low", "parameter_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "product", "target") VALUES (OLD."alarm_high", OLD."alarm_low", OLD."high", OLD."id", OLD."installation_id", OLD."low", OLD."parameter_id", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."product", OLD."target"); RETURN NULL;', hash='f340b39d15761f9d5858164457d0a2822745af33', operation='DELETE', pgid='pgtrigger_delete_delete_4e501', table='readings_band', when='AFTER')),
+            model_name="band",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "readings_bandevent" ("alarm_high", "alarm_low", "high", "id", "installation_id", "low", "parameter_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "product", "target") VALUES (OLD."alarm_high", OLD."alarm_low", OLD."high", OLD."id", OLD."installation_id", OLD."low", OLD."parameter_id", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."product", OLD."target"); RETURN NULL;',
+                    hash="f340b39d15761f9d5858164457d0a2822745af33",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_4e501",
+                    table="readings_band",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='sampling',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "readings_samplingevent" ("created_at", "id", "installation_id", "note", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "point", "source", "taken_at", "taken_by_id") VALUES (NEW."created_at", NEW."id", NEW."installation_id", NEW."note", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."point", NEW."source", NEW."taken_at", NEW."taken_by_id"); RETURN NULL;', hash='65a76a7fa639b405b40cd03d4552f1cbf1e687a6', operation='INSERT', pgid='pgtrigger_insert_insert_11ce6', table='readings_sampling', when='AFTER')),
+            model_name="sampling",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "readings_samplingevent" ("created_at", "id", "installation_id", "note", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "point", "source", "taken_at", "taken_by_id") VALUES (NEW."created_at", NEW."id", NEW."installation_id", NEW."note", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."point", NEW."source", NEW."taken_at", NEW."taken_by_id"); RETURN NULL;',
+                    hash="65a76a7fa639b405b40cd03d4552f1cbf1e687a6",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_11ce6",
+                    table="readings_sampling",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='sampling',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "readings_samplingevent" ("created_at", "id", "installation_id", "note", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "point", "source", "taken_at", "taken_by_id") VALUES (NEW."created_at", NEW."id", NEW."installation_id", NEW."note", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."point", NEW."source", NEW."taken_at", NEW."taken_by_id"); RETURN NULL;', hash='c2459e0e72e0c8d7cbd6521aea5ea43b7c86abb7', operation='UPDATE', pgid='pgtrigger_update_update_ddeb2', table='readings_sampling', when='AFTER')),
+            model_name="sampling",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "readings_samplingevent" ("created_at", "id", "installation_id", "note", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "point", "source", "taken_at", "taken_by_id") VALUES (NEW."created_at", NEW."id", NEW."installation_id", NEW."note", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."point", NEW."source", NEW."taken_at", NEW."taken_by_id"); RETURN NULL;',
+                    hash="c2459e0e72e0c8d7cbd6521aea5ea43b7c86abb7",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_ddeb2",
+                    table="readings_sampling",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='sampling',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "readings_samplingevent" ("created_at", "id", "installation_id", "note", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "point", "source", "taken_at", "taken_by_id") VALUES (OLD."created_at", OLD."id", OLD."installation_id", OLD."note", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."point", OLD."source", OLD."taken_at", OLD."taken_by_id"); RETURN NULL;', hash='92b2255e73cb9af9380d39981e72b32c89c2f0ce', operation='DELETE', pgid='pgtrigger_delete_delete_9ed3a', table='readings_sampling', when='AFTER')),
+            model_name="sampling",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "readings_samplingevent" ("created_at", "id", "installation_id", "note", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "point", "source", "taken_at", "taken_by_id") VALUES (OLD."created_at", OLD."id", OLD."installation_id", OLD."note", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."point", OLD."source", OLD."taken_at", OLD."taken_by_id"); RETURN NULL;',
+                    hash="92b2255e73cb9af9380d39981e72b32c89c2f0ce",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_9ed3a",
+                    table="readings_sampling",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddIndex(
-            model_name='reading',
-            index=models.Index(fields=['installation', 'parameter', '-taken_at'], name='reading_series'),
+            model_name="reading",
+            index=models.Index(fields=["installation", "parameter", "-taken_at"], name="reading_series"),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.UniqueConstraint(condition=models.Q(('superseded_by', None)), fields=('sampling', 'parameter'), name='reading_once_per_sampling'),
+            model_name="reading",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("superseded_by", None)),
+                fields=("sampling", "parameter"),
+                name="reading_once_per_sampling",
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='reading',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "readings_readingevent" ("below_detection", "confirmed_odd", "id", "installation_id", "method_id", "parameter_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reagent_expired", "reagent_lot_id", "sampling_id", "sd", "superseded_by_id", "taken_at", "typed_unit", "typed_value", "value") VALUES (NEW."below_detection", NEW."confirmed_odd", NEW."id", NEW."installation_id", NEW."method_id", NEW."parameter_id", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."reagent_expired", NEW."reagent_lot_id", NEW."sampling_id", NEW."sd", NEW."superseded_by_id", NEW."taken_at", NEW."typed_unit", NEW."typed_value", NEW."value"); RETURN NULL;', hash='61f7348b90925ba4c8dafca7ee678ad9f8b409b8', operation='INSERT', pgid='pgtrigger_insert_insert_b12a4', table='readings_reading', when='AFTER')),
+            model_name="reading",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "readings_readingevent" ("below_detection", "confirmed_odd", "id", "installation_id", "method_id", "parameter_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reagent_expired", "reagent_lot_id", "sampling_id", "sd", "superseded_by_id", "taken_at", "typed_unit", "typed_value", "value") VALUES (NEW."below_detection", NEW."confirmed_odd", NEW."id", NEW."installation_id", NEW."method_id", NEW."parameter_id", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."reagent_expired", NEW."reagent_lot_id", NEW."sampling_id", NEW."sd", NEW."superseded_by_id", NEW."taken_at", NEW."typed_unit", NEW."typed_value", NEW."value"); RETURN NULL;',
+                    hash="61f7348b90925ba4c8dafca7ee678ad9f8b409b8",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_b12a4",
+                    table="readings_reading",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='reading',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "readings_readingevent" ("below_detection", "confirmed_odd", "id", "installation_id", "method_id", "parameter_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reagent_expired", "reagent_lot_id", "sampling_id", "sd", "superseded_by_id", "taken_at", "typed_unit", "typed_value", "value") VALUES (NEW."below_detection", NEW."confirmed_odd", NEW."id", NEW."installation_id", NEW."method_id", NEW."parameter_id", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."reagent_expired", NEW."reagent_lot_id", NEW."sampling_id", NEW."sd", NEW."superseded_by_id", NEW."taken_at", NEW."typed_unit", NEW."typed_value", NEW."value"); RETURN NULL;', hash='eafb29dbbf8fbf9b834935b4c228b8b46c371f39', operation='UPDATE', pgid='pgtrigger_update_update_ebd90', table='readings_reading', when='AFTER')),
+            model_name="reading",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "readings_readingevent" ("below_detection", "confirmed_odd", "id", "installation_id", "method_id", "parameter_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reagent_expired", "reagent_lot_id", "sampling_id", "sd", "superseded_by_id", "taken_at", "typed_unit", "typed_value", "value") VALUES (NEW."below_detection", NEW."confirmed_odd", NEW."id", NEW."installation_id", NEW."method_id", NEW."parameter_id", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."reagent_expired", NEW."reagent_lot_id", NEW."sampling_id", NEW."sd", NEW."superseded_by_id", NEW."taken_at", NEW."typed_unit", NEW."typed_value", NEW."value"); RETURN NULL;',
+                    hash="eafb29dbbf8fbf9b834935b4c228b8b46c371f39",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_ebd90",
+                    table="readings_reading",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='reading',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "readings_readingevent" ("below_detection", "confirmed_odd", "id", "installation_id", "method_id", "parameter_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reagent_expired", "reagent_lot_id", "sampling_id", "sd", "superseded_by_id", "taken_at", "typed_unit", "typed_value", "value") VALUES (OLD."below_detection", OLD."confirmed_odd", OLD."id", OLD."installation_id", OLD."method_id", OLD."parameter_id", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."reagent_expired", OLD."reagent_lot_id", OLD."sampling_id", OLD."sd", OLD."superseded_by_id", OLD."taken_at", OLD."typed_unit", OLD."typed_value", OLD."value"); RETURN NULL;', hash='9399ddc413050747e58f6590bfaa11f6eed3d31b', operation='DELETE', pgid='pgtrigger_delete_delete_cd918', table='readings_reading', when='AFTER')),
+            model_name="reading",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "readings_readingevent" ("below_detection", "confirmed_odd", "id", "installation_id", "method_id", "parameter_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reagent_expired", "reagent_lot_id", "sampling_id", "sd", "superseded_by_id", "taken_at", "typed_unit", "typed_value", "value") VALUES (OLD."below_detection", OLD."confirmed_odd", OLD."id", OLD."installation_id", OLD."method_id", OLD."parameter_id", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."reagent_expired", OLD."reagent_lot_id", OLD."sampling_id", OLD."sd", OLD."superseded_by_id", OLD."taken_at", OLD."typed_unit", OLD."typed_value", OLD."value"); RETURN NULL;',
+                    hash="9399ddc413050747e58f6590bfaa11f6eed3d31b",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_cd918",
+                    table="readings_reading",
+                    when="AFTER",
+                ),
+            ),
         ),
     ]

@@ -7,153 +7,291 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('people', '0001_initial'),
-        ('pghistory', '0007_auto_20250421_0444'),
+        ("people", "0001_initial"),
+        ("pghistory", "0007_auto_20250421_0444"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='StopEvent',
+            name="StopEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('position', models.PositiveSmallIntegerField()),
-                ('travel_s', models.PositiveIntegerField(default=0, help_text='drive to this stop')),
-                ('distance_m', models.PositiveIntegerField(default=0)),
-                ('arrive_s', models.PositiveIntegerField()),
-                ('start_s', models.PositiveIntegerField(help_text='arrive plus waiting for the window')),
-                ('leave_s', models.PositiveIntegerField()),
-                ('locked', models.BooleanField(default=False)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("position", models.PositiveSmallIntegerField()),
+                ("travel_s", models.PositiveIntegerField(default=0, help_text="drive to this stop")),
+                ("distance_m", models.PositiveIntegerField(default=0)),
+                ("arrive_s", models.PositiveIntegerField()),
+                ("start_s", models.PositiveIntegerField(help_text="arrive plus waiting for the window")),
+                ("leave_s", models.PositiveIntegerField()),
+                ("locked", models.BooleanField(default=False)),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='WeekPlan',
+            name="WeekPlan",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('iso_year', models.PositiveSmallIntegerField()),
-                ('iso_week', models.PositiveSmallIntegerField()),
-                ('state', models.CharField(choices=[('draft', 'draft'), ('published', 'published')], default='draft', max_length=10)),
-                ('version', models.PositiveIntegerField(default=1, help_text='rises with each change: two planners never lose one')),
-                ('problem', models.JSONField(blank=True, null=True)),
-                ('score', models.JSONField(blank=True, help_text='{cost, km, hours, overtime, lateness, left_out}, and of the plan before', null=True)),
-                ('left_out', models.JSONField(blank=True, default=list, help_text='[{visit, state: waits|cannot, reason, cost}]')),
-                ('published_at', models.DateTimeField(blank=True, null=True)),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("iso_year", models.PositiveSmallIntegerField()),
+                ("iso_week", models.PositiveSmallIntegerField()),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[("draft", "draft"), ("published", "published")],
+                        default="draft",
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "version",
+                    models.PositiveIntegerField(
+                        default=1, help_text="rises with each change: two planners never lose one"
+                    ),
+                ),
+                ("problem", models.JSONField(blank=True, null=True)),
+                (
+                    "score",
+                    models.JSONField(
+                        blank=True,
+                        help_text="{cost, km, hours, overtime, lateness, left_out}, and of the plan before",
+                        null=True,
+                    ),
+                ),
+                (
+                    "left_out",
+                    models.JSONField(
+                        blank=True, default=list, help_text="[{visit, state: waits|cannot, reason, cost}]"
+                    ),
+                ),
+                ("published_at", models.DateTimeField(blank=True, null=True)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
             ],
             options={
-                'ordering': ['-iso_year', '-iso_week'],
+                "ordering": ["-iso_year", "-iso_week"],
             },
         ),
         migrations.CreateModel(
-            name='WeekPlanEvent',
+            name="WeekPlanEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('iso_year', models.PositiveSmallIntegerField()),
-                ('iso_week', models.PositiveSmallIntegerField()),
-                ('state', models.CharField(choices=[('draft', 'draft'), ('published', 'published')], default='draft', max_length=10)),
-                ('version', models.PositiveIntegerField(default=1, help_text='rises with each change: two planners never lose one')),
-                ('left_out', models.JSONField(blank=True, default=list, help_text='[{visit, state: waits|cannot, reason, cost}]')),
-                ('published_at', models.DateTimeField(blank=True, null=True)),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("iso_year", models.PositiveSmallIntegerField()),
+                ("iso_week", models.PositiveSmallIntegerField()),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[("draft", "draft"), ("published", "published")],
+                        default="draft",
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "version",
+                    models.PositiveIntegerField(
+                        default=1, help_text="rises with each change: two planners never lose one"
+                    ),
+                ),
+                (
+                    "left_out",
+                    models.JSONField(
+                        blank=True, default=list, help_text="[{visit, state: waits|cannot, reason, cost}]"
+                    ),
+                ),
+                ("published_at", models.DateTimeField(blank=True, null=True)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='PlanRun',
+            name="PlanRun",
             fields=[
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, primary_key=True, serialize=False)),
-                ('state', models.CharField(choices=[('queued', 'waiting'), ('running', 'planning'), ('done', 'done'), ('failed', 'failed'), ('stopped', 'stopped, best plan kept')], default='queued', max_length=8)),
-                ('seconds', models.PositiveSmallIntegerField(default=5)),
-                ('seed', models.PositiveIntegerField(default=1)),
-                ('percent', models.PositiveSmallIntegerField(default=0)),
-                ('message', models.CharField(blank=True, max_length=300)),
-                ('stop_asked', models.BooleanField(default=False)),
-                ('requested_at', models.DateTimeField(auto_now_add=True)),
-                ('heartbeat_at', models.DateTimeField(blank=True, null=True)),
-                ('ended_at', models.DateTimeField(blank=True, null=True)),
-                ('requested_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=servicedesk.common.ids.new_id,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("queued", "waiting"),
+                            ("running", "planning"),
+                            ("done", "done"),
+                            ("failed", "failed"),
+                            ("stopped", "stopped, best plan kept"),
+                        ],
+                        default="queued",
+                        max_length=8,
+                    ),
+                ),
+                ("seconds", models.PositiveSmallIntegerField(default=5)),
+                ("seed", models.PositiveIntegerField(default=1)),
+                ("percent", models.PositiveSmallIntegerField(default=0)),
+                ("message", models.CharField(blank=True, max_length=300)),
+                ("stop_asked", models.BooleanField(default=False)),
+                ("requested_at", models.DateTimeField(auto_now_add=True)),
+                ("heartbeat_at", models.DateTimeField(blank=True, null=True)),
+                ("ended_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "requested_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-requested_at'],
+                "ordering": ["-requested_at"],
             },
         ),
         migrations.CreateModel(
-            name='Round',
+            name="Round",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('date', models.DateField()),
-                ('locked', models.BooleanField(default=False)),
-                ('leave_s', models.PositiveIntegerField(blank=True, null=True)),
-                ('return_s', models.PositiveIntegerField(blank=True, null=True)),
-                ('travel_s', models.PositiveIntegerField(default=0)),
-                ('distance_m', models.PositiveIntegerField(default=0)),
-                ('overtime_s', models.PositiveIntegerField(default=0)),
-                ('break_start_s', models.PositiveIntegerField(blank=True, null=True)),
-                ('break_s', models.PositiveIntegerField(default=0)),
-                ('warnings', models.JSONField(blank=True, default=list, help_text='broken rules in words')),
-                ('technician', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='rounds', to='people.technician')),
-                ('van', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='people.van')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("date", models.DateField()),
+                ("locked", models.BooleanField(default=False)),
+                ("leave_s", models.PositiveIntegerField(blank=True, null=True)),
+                ("return_s", models.PositiveIntegerField(blank=True, null=True)),
+                ("travel_s", models.PositiveIntegerField(default=0)),
+                ("distance_m", models.PositiveIntegerField(default=0)),
+                ("overtime_s", models.PositiveIntegerField(default=0)),
+                ("break_start_s", models.PositiveIntegerField(blank=True, null=True)),
+                ("break_s", models.PositiveIntegerField(default=0)),
+                ("warnings", models.JSONField(blank=True, default=list, help_text="broken rules in words")),
+                (
+                    "technician",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="rounds",
+                        to="people.technician",
+                    ),
+                ),
+                (
+                    "van",
+                    models.ForeignKey(
+                        blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to="people.van"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['date', 'technician'],
+                "ordering": ["date", "technician"],
             },
         ),
         migrations.CreateModel(
-            name='RoundEvent',
+            name="RoundEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('date', models.DateField()),
-                ('locked', models.BooleanField(default=False)),
-                ('leave_s', models.PositiveIntegerField(blank=True, null=True)),
-                ('return_s', models.PositiveIntegerField(blank=True, null=True)),
-                ('travel_s', models.PositiveIntegerField(default=0)),
-                ('distance_m', models.PositiveIntegerField(default=0)),
-                ('overtime_s', models.PositiveIntegerField(default=0)),
-                ('break_start_s', models.PositiveIntegerField(blank=True, null=True)),
-                ('break_s', models.PositiveIntegerField(default=0)),
-                ('warnings', models.JSONField(blank=True, default=list, help_text='broken rules in words')),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='routes.round')),
-                ('technician', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='people.technician')),
-                ('van', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='people.van')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("date", models.DateField()),
+                ("locked", models.BooleanField(default=False)),
+                ("leave_s", models.PositiveIntegerField(blank=True, null=True)),
+                ("return_s", models.PositiveIntegerField(blank=True, null=True)),
+                ("travel_s", models.PositiveIntegerField(default=0)),
+                ("distance_m", models.PositiveIntegerField(default=0)),
+                ("overtime_s", models.PositiveIntegerField(default=0)),
+                ("break_start_s", models.PositiveIntegerField(blank=True, null=True)),
+                ("break_s", models.PositiveIntegerField(default=0)),
+                ("warnings", models.JSONField(blank=True, default=list, help_text="broken rules in words")),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="routes.round",
+                    ),
+                ),
+                (
+                    "technician",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="people.technician",
+                    ),
+                ),
+                (
+                    "van",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="people.van",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='Stop',
+            name="Stop",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('position', models.PositiveSmallIntegerField()),
-                ('travel_s', models.PositiveIntegerField(default=0, help_text='drive to this stop')),
-                ('distance_m', models.PositiveIntegerField(default=0)),
-                ('arrive_s', models.PositiveIntegerField()),
-                ('start_s', models.PositiveIntegerField(help_text='arrive plus waiting for the window')),
-                ('leave_s', models.PositiveIntegerField()),
-                ('locked', models.BooleanField(default=False)),
-                ('round', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='stops', to='routes.round')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("position", models.PositiveSmallIntegerField()),
+                ("travel_s", models.PositiveIntegerField(default=0, help_text="drive to this stop")),
+                ("distance_m", models.PositiveIntegerField(default=0)),
+                ("arrive_s", models.PositiveIntegerField()),
+                ("start_s", models.PositiveIntegerField(help_text="arrive plus waiting for the window")),
+                ("leave_s", models.PositiveIntegerField()),
+                ("locked", models.BooleanField(default=False)),
+                (
+                    "round",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="stops", to="routes.round"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['position'],
+                "ordering": ["position"],
             },
         ),
     ]

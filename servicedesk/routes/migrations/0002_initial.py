@@ -8,131 +8,288 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('pghistory', '0007_auto_20250421_0444'),
-        ('routes', '0001_initial'),
-        ('visits', '0001_initial'),
+        ("pghistory", "0007_auto_20250421_0444"),
+        ("routes", "0001_initial"),
+        ("visits", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='stop',
-            name='visit',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='stops', to='visits.visit'),
+            model_name="stop",
+            name="visit",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="stops", to="visits.visit"
+            ),
         ),
         migrations.AddField(
-            model_name='stopevent',
-            name='pgh_context',
-            field=models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context'),
+            model_name="stopevent",
+            name="pgh_context",
+            field=models.ForeignKey(
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="pghistory.context",
+            ),
         ),
         migrations.AddField(
-            model_name='stopevent',
-            name='pgh_obj',
-            field=models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='routes.stop'),
+            model_name="stopevent",
+            name="pgh_obj",
+            field=models.ForeignKey(
+                db_constraint=False,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="events",
+                to="routes.stop",
+            ),
         ),
         migrations.AddField(
-            model_name='stopevent',
-            name='round',
-            field=models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='routes.round'),
+            model_name="stopevent",
+            name="round",
+            field=models.ForeignKey(
+                db_constraint=False,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                related_query_name="+",
+                to="routes.round",
+            ),
         ),
         migrations.AddField(
-            model_name='stopevent',
-            name='visit',
-            field=models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='visits.visit'),
+            model_name="stopevent",
+            name="visit",
+            field=models.ForeignKey(
+                db_constraint=False,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                related_query_name="+",
+                to="visits.visit",
+            ),
         ),
         migrations.AddField(
-            model_name='weekplan',
-            name='published_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to=settings.AUTH_USER_MODEL),
+            model_name="weekplan",
+            name="published_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='roundevent',
-            name='plan',
-            field=models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='routes.weekplan'),
+            model_name="roundevent",
+            name="plan",
+            field=models.ForeignKey(
+                db_constraint=False,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                related_query_name="+",
+                to="routes.weekplan",
+            ),
         ),
         migrations.AddField(
-            model_name='round',
-            name='plan',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='rounds', to='routes.weekplan'),
+            model_name="round",
+            name="plan",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="rounds", to="routes.weekplan"
+            ),
         ),
         migrations.AddField(
-            model_name='planrun',
-            name='plan',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='runs', to='routes.weekplan'),
+            model_name="planrun",
+            name="plan",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="runs", to="routes.weekplan"
+            ),
         ),
         migrations.AddField(
-            model_name='weekplanevent',
-            name='pgh_context',
-            field=models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context'),
+            model_name="weekplanevent",
+            name="pgh_context",
+            field=models.ForeignKey(
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="pghistory.context",
+            ),
         ),
         migrations.AddField(
-            model_name='weekplanevent',
-            name='pgh_obj',
-            field=models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='routes.weekplan'),
+            model_name="weekplanevent",
+            name="pgh_obj",
+            field=models.ForeignKey(
+                db_constraint=False,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="events",
+                to="routes.weekplan",
+            ),
         ),
         migrations.AddField(
-            model_name='weekplanevent',
-            name='published_by',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="weekplanevent",
+            name="published_by",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                related_query_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddConstraint(
-            model_name='stop',
-            constraint=models.UniqueConstraint(fields=('round', 'visit'), name='stop_once_per_round'),
+            model_name="stop",
+            constraint=models.UniqueConstraint(fields=("round", "visit"), name="stop_once_per_round"),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='stop',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "routes_stopevent" ("arrive_s", "distance_m", "id", "leave_s", "locked", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "position", "round_id", "start_s", "travel_s", "visit_id") VALUES (NEW."arrive_s", NEW."distance_m", NEW."id", NEW."leave_s", NEW."locked", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."position", NEW."round_id", NEW."start_s", NEW."travel_s", NEW."visit_id"); RETURN NULL;', hash='78193a6e8913dc25c9502c3a7c9d0cebe6afc8e3', operation='INSERT', pgid='pgtrigger_insert_insert_b123c', table='routes_stop', when='AFTER')),
+            model_name="stop",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "routes_stopevent" ("arrive_s", "distance_m", "id", "leave_s", "locked", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "position", "round_id", "start_s", "travel_s", "visit_id") VALUES (NEW."arrive_s", NEW."distance_m", NEW."id", NEW."leave_s", NEW."locked", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."position", NEW."round_id", NEW."start_s", NEW."travel_s", NEW."visit_id"); RETURN NULL;',
+                    hash="78193a6e8913dc25c9502c3a7c9d0cebe6afc8e3",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_b123c",
+                    table="routes_stop",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='stop',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "routes_stopevent" ("arrive_s", "distance_m", "id", "leave_s", "locked", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "position", "round_id", "start_s", "travel_s", "visit_id") VALUES (NEW."arrive_s", NEW."distance_m", NEW."id", NEW."leave_s", NEW."locked", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."position", NEW."round_id", NEW."start_s", NEW."travel_s", NEW."visit_id"); RETURN NULL;', hash='9d768c3837a797ef4269d391493088c85600898a', operation='UPDATE', pgid='pgtrigger_update_update_aa6da', table='routes_stop', when='AFTER')),
+            model_name="stop",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "routes_stopevent" ("arrive_s", "distance_m", "id", "leave_s", "locked", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "position", "round_id", "start_s", "travel_s", "visit_id") VALUES (NEW."arrive_s", NEW."distance_m", NEW."id", NEW."leave_s", NEW."locked", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."position", NEW."round_id", NEW."start_s", NEW."travel_s", NEW."visit_id"); RETURN NULL;',
+                    hash="9d768c3837a797ef4269d391493088c85600898a",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_aa6da",
+                    table="routes_stop",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='stop',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "routes_stopevent" ("arrive_s", "distance_m", "id", "leave_s", "locked", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "position", "round_id", "start_s", "travel_s", "visit_id") VALUES (OLD."arrive_s", OLD."distance_m", OLD."id", OLD."leave_s", OLD."locked", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."position", OLD."round_id", OLD."start_s", OLD."travel_s", OLD."visit_id"); RETURN NULL;', hash='f7a2d3fdce1112730134d6e7652f08a795efdafc', operation='DELETE', pgid='pgtrigger_delete_delete_a6fc2', table='routes_stop', when='AFTER')),
+            model_name="stop",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "routes_stopevent" ("arrive_s", "distance_m", "id", "leave_s", "locked", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "position", "round_id", "start_s", "travel_s", "visit_id") VALUES (OLD."arrive_s", OLD."distance_m", OLD."id", OLD."leave_s", OLD."locked", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."position", OLD."round_id", OLD."start_s", OLD."travel_s", OLD."visit_id"); RETURN NULL;',
+                    hash="f7a2d3fdce1112730134d6e7652f08a795efdafc",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_a6fc2",
+                    table="routes_stop",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddConstraint(
-            model_name='weekplan',
-            constraint=models.UniqueConstraint(fields=('iso_year', 'iso_week'), name='week_plan_once'),
+            model_name="weekplan",
+            constraint=models.UniqueConstraint(fields=("iso_year", "iso_week"), name="week_plan_once"),
         ),
         migrations.AddConstraint(
-            model_name='weekplan',
-            constraint=models.CheckConstraint(condition=models.Q(('iso_week__range', (1, 53))), name='week_number'),
+            model_name="weekplan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("iso_week__range", (1, 53))), name="week_number"
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='weekplan',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "routes_weekplanevent" ("created_at", "id", "iso_week", "iso_year", "left_out", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "published_at", "published_by_id", "state", "version") VALUES (NEW."created_at", NEW."id", NEW."iso_week", NEW."iso_year", NEW."left_out", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."published_at", NEW."published_by_id", NEW."state", NEW."version"); RETURN NULL;', hash='eb67f805764aaaf7b3cfc6d751c2ed663df01acc', operation='INSERT', pgid='pgtrigger_insert_insert_a858e', table='routes_weekplan', when='AFTER')),
+            model_name="weekplan",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "routes_weekplanevent" ("created_at", "id", "iso_week", "iso_year", "left_out", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "published_at", "published_by_id", "state", "version") VALUES (NEW."created_at", NEW."id", NEW."iso_week", NEW."iso_year", NEW."left_out", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."published_at", NEW."published_by_id", NEW."state", NEW."version"); RETURN NULL;',
+                    hash="eb67f805764aaaf7b3cfc6d751c2ed663df01acc",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_a858e",
+                    table="routes_weekplan",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='weekplan',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD."created_at" IS DISTINCT FROM (NEW."created_at") OR OLD."id" IS DISTINCT FROM (NEW."id") OR OLD."iso_week" IS DISTINCT FROM (NEW."iso_week") OR OLD."iso_year" IS DISTINCT FROM (NEW."iso_year") OR OLD."left_out" IS DISTINCT FROM (NEW."left_out") OR OLD."published_at" IS DISTINCT FROM (NEW."published_at") OR OLD."published_by_id" IS DISTINCT FROM (NEW."published_by_id") OR OLD."state" IS DISTINCT FROM (NEW."state") OR OLD."version" IS DISTINCT FROM (NEW."version"))', func='INSERT INTO "routes_weekplanevent" ("created_at", "id", "iso_week", "iso_year", "left_out", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "published_at", "published_by_id", "state", "version") VALUES (NEW."created_at", NEW."id", NEW."iso_week", NEW."iso_year", NEW."left_out", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."published_at", NEW."published_by_id", NEW."state", NEW."version"); RETURN NULL;', hash='b05b976f6a4036bba29dd5d37b4b2a79cfe0ad1d', operation='UPDATE', pgid='pgtrigger_update_update_7ecb3', table='routes_weekplan', when='AFTER')),
+            model_name="weekplan",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition='WHEN (OLD."created_at" IS DISTINCT FROM (NEW."created_at") OR OLD."id" IS DISTINCT FROM (NEW."id") OR OLD."iso_week" IS DISTINCT FROM (NEW."iso_week") OR OLD."iso_year" IS DISTINCT FROM (NEW."iso_year") OR OLD."left_out" IS DISTINCT FROM (NEW."left_out") OR OLD."published_at" IS DISTINCT FROM (NEW."published_at") OR OLD."published_by_id" IS DISTINCT FROM (NEW."published_by_id") OR OLD."state" IS DISTINCT FROM (NEW."state") OR OLD."version" IS DISTINCT FROM (NEW."version"))',
+                    func='INSERT INTO "routes_weekplanevent" ("created_at", "id", "iso_week", "iso_year", "left_out", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "published_at", "published_by_id", "state", "version") VALUES (NEW."created_at", NEW."id", NEW."iso_week", NEW."iso_year", NEW."left_out", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."published_at", NEW."published_by_id", NEW."state", NEW."version"); RETURN NULL;',
+                    hash="b05b976f6a4036bba29dd5d37b4b2a79cfe0ad1d",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_7ecb3",
+                    table="routes_weekplan",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='weekplan',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "routes_weekplanevent" ("created_at", "id", "iso_week", "iso_year", "left_out", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "published_at", "published_by_id", "state", "version") VALUES (OLD."created_at", OLD."id", OLD."iso_week", OLD."iso_year", OLD."left_out", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."published_at", OLD."published_by_id", OLD."state", OLD."version"); RETURN NULL;', hash='de470df0a6eb4e3286618f737a213b7b677f0f7f', operation='DELETE', pgid='pgtrigger_delete_delete_c63a6', table='routes_weekplan', when='AFTER')),
+            model_name="weekplan",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "routes_weekplanevent" ("created_at", "id", "iso_week", "iso_year", "left_out", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "published_at", "published_by_id", "state", "version") VALUES (OLD."created_at", OLD."id", OLD."iso_week", OLD."iso_year", OLD."left_out", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."published_at", OLD."published_by_id", OLD."state", OLD."version"); RETURN NULL;',
+                    hash="de470df0a6eb4e3286618f737a213b7b677f0f7f",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_c63a6",
+                    table="routes_weekplan",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddConstraint(
-            model_name='round',
-            constraint=models.UniqueConstraint(fields=('plan', 'technician', 'date'), name='round_once'),
+            model_name="round",
+            constraint=models.UniqueConstraint(fields=("plan", "technician", "date"), name="round_once"),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='round',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "routes_roundevent" ("break_s", "break_start_s", "date", "distance_m", "id", "leave_s", "locked", "overtime_s", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plan_id", "return_s", "technician_id", "travel_s", "van_id", "warnings") VALUES (NEW."break_s", NEW."break_start_s", NEW."date", NEW."distance_m", NEW."id", NEW."leave_s", NEW."locked", NEW."overtime_s", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."plan_id", NEW."return_s", NEW."technician_id", NEW."travel_s", NEW."van_id", NEW."warnings"); RETURN NULL;', hash='e192ecdd9f5478aa8f72d824d4d44ee86be48127', operation='INSERT', pgid='pgtrigger_insert_insert_57dc7', table='routes_round', when='AFTER')),
+            model_name="round",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "routes_roundevent" ("break_s", "break_start_s", "date", "distance_m", "id", "leave_s", "locked", "overtime_s", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plan_id", "return_s", "technician_id", "travel_s", "van_id", "warnings") VALUES (NEW."break_s", NEW."break_start_s", NEW."date", NEW."distance_m", NEW."id", NEW."leave_s", NEW."locked", NEW."overtime_s", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."plan_id", NEW."return_s", NEW."technician_id", NEW."travel_s", NEW."van_id", NEW."warnings"); RETURN NULL;',
+                    hash="e192ecdd9f5478aa8f72d824d4d44ee86be48127",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_57dc7",
+                    table="routes_round",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='round',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "routes_roundevent" ("break_s", "break_start_s", "date", "distance_m", "id", "leave_s", "locked", "overtime_s", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plan_id", "return_s", "technician_id", "travel_s", "van_id", "warnings") VALUES (NEW."break_s", NEW."break_start_s", NEW."date", NEW."distance_m", NEW."id", NEW."leave_s", NEW."locked", NEW."overtime_s", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."plan_id", NEW."return_s", NEW."technician_id", NEW."travel_s", NEW."van_id", NEW."warnings"); RETURN NULL;', hash='14360c89264630e5334c62a14ccebc3f9659ef84', operation='UPDATE', pgid='pgtrigger_update_update_0d67a', table='routes_round', when='AFTER')),
+            model_name="round",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "routes_roundevent" ("break_s", "break_start_s", "date", "distance_m", "id", "leave_s", "locked", "overtime_s", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plan_id", "return_s", "technician_id", "travel_s", "van_id", "warnings") VALUES (NEW."break_s", NEW."break_start_s", NEW."date", NEW."distance_m", NEW."id", NEW."leave_s", NEW."locked", NEW."overtime_s", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."plan_id", NEW."return_s", NEW."technician_id", NEW."travel_s", NEW."van_id", NEW."warnings"); RETURN NULL;',
+                    hash="14360c89264630e5334c62a14ccebc3f9659ef84",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_0d67a",
+                    table="routes_round",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='round',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "routes_roundevent" ("break_s", "break_start_s", "date", "distance_m", "id", "leave_s", "locked", "overtime_s", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plan_id", "return_s", "technician_id", "travel_s", "van_id", "warnings") VALUES (OLD."break_s", OLD."break_start_s", OLD."date", OLD."distance_m", OLD."id", OLD."leave_s", OLD."locked", OLD."overtime_s", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."plan_id", OLD."return_s", OLD."technician_id", OLD."travel_s", OLD."van_id", OLD."warnings"); RETURN NULL;', hash='f4b7bf3f9aaf0860704680ea80529ab9c21f174f', operation='DELETE', pgid='pgtrigger_delete_delete_999b0', table='routes_round', when='AFTER')),
+            model_name="round",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "routes_roundevent" ("break_s", "break_start_s", "date", "distance_m", "id", "leave_s", "locked", "overtime_s", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plan_id", "return_s", "technician_id", "travel_s", "van_id", "warnings") VALUES (OLD."break_s", OLD."break_start_s", OLD."date", OLD."distance_m", OLD."id", OLD."leave_s", OLD."locked", OLD."overtime_s", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."plan_id", OLD."return_s", OLD."technician_id", OLD."travel_s", OLD."van_id", OLD."warnings"); RETURN NULL;',
+                    hash="f4b7bf3f9aaf0860704680ea80529ab9c21f174f",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_999b0",
+                    table="routes_round",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddConstraint(
-            model_name='planrun',
-            constraint=models.UniqueConstraint(condition=models.Q(('state__in', ['queued', 'running'])), fields=('plan',), name='one_run_at_a_time'),
+            model_name="planrun",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("state__in", ["queued", "running"])),
+                fields=("plan",),
+                name="one_run_at_a_time",
+            ),
         ),
     ]

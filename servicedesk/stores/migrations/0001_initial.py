@@ -3,81 +3,201 @@
 import django.db.models.deletion
 import pgtrigger.compiler
 import pgtrigger.migrations
-import servicedesk.common.ids
 from django.conf import settings
 from django.db import migrations, models
 
+import servicedesk.common.ids
+
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('consumables', '0002_initial'),
-        ('pghistory', '0007_auto_20250421_0444'),
+        ("consumables", "0002_initial"),
+        ("pghistory", "0007_auto_20250421_0444"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='ReorderReminder',
+            name="ReorderReminder",
             fields=[
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, primary_key=True, serialize=False)),
-                ('state', models.CharField(choices=[('open', 'to be ordered'), ('ordered', 'ordered'), ('closed', 'stock is back')], default='open', max_length=8)),
-                ('balance', models.DecimalField(decimal_places=3, max_digits=14)),
-                ('reorder_point', models.DecimalField(decimal_places=3, max_digits=14)),
-                ('suggested', models.DecimalField(decimal_places=3, max_digits=14)),
-                ('reason', models.CharField(max_length=200)),
-                ('raised_at', models.DateTimeField(auto_now_add=True)),
-                ('ordered_at', models.DateTimeField(blank=True, null=True)),
-                ('order_note', models.CharField(blank=True, max_length=140)),
-                ('closed_at', models.DateTimeField(blank=True, null=True)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reminders', to='consumables.item')),
-                ('ordered_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=servicedesk.common.ids.new_id,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("open", "to be ordered"),
+                            ("ordered", "ordered"),
+                            ("closed", "stock is back"),
+                        ],
+                        default="open",
+                        max_length=8,
+                    ),
+                ),
+                ("balance", models.DecimalField(decimal_places=3, max_digits=14)),
+                ("reorder_point", models.DecimalField(decimal_places=3, max_digits=14)),
+                ("suggested", models.DecimalField(decimal_places=3, max_digits=14)),
+                ("reason", models.CharField(max_length=200)),
+                ("raised_at", models.DateTimeField(auto_now_add=True)),
+                ("ordered_at", models.DateTimeField(blank=True, null=True)),
+                ("order_note", models.CharField(blank=True, max_length=140)),
+                ("closed_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="reminders",
+                        to="consumables.item",
+                    ),
+                ),
+                (
+                    "ordered_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['state', '-raised_at'],
+                "ordering": ["state", "-raised_at"],
             },
         ),
         migrations.CreateModel(
-            name='ReorderReminderEvent',
+            name="ReorderReminderEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False)),
-                ('state', models.CharField(choices=[('open', 'to be ordered'), ('ordered', 'ordered'), ('closed', 'stock is back')], default='open', max_length=8)),
-                ('balance', models.DecimalField(decimal_places=3, max_digits=14)),
-                ('reorder_point', models.DecimalField(decimal_places=3, max_digits=14)),
-                ('suggested', models.DecimalField(decimal_places=3, max_digits=14)),
-                ('reason', models.CharField(max_length=200)),
-                ('raised_at', models.DateTimeField(auto_now_add=True)),
-                ('ordered_at', models.DateTimeField(blank=True, null=True)),
-                ('order_note', models.CharField(blank=True, max_length=140)),
-                ('closed_at', models.DateTimeField(blank=True, null=True)),
-                ('item', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='consumables.item')),
-                ('ordered_by', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to=settings.AUTH_USER_MODEL)),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='stores.reorderreminder')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                (
+                    "id",
+                    models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("open", "to be ordered"),
+                            ("ordered", "ordered"),
+                            ("closed", "stock is back"),
+                        ],
+                        default="open",
+                        max_length=8,
+                    ),
+                ),
+                ("balance", models.DecimalField(decimal_places=3, max_digits=14)),
+                ("reorder_point", models.DecimalField(decimal_places=3, max_digits=14)),
+                ("suggested", models.DecimalField(decimal_places=3, max_digits=14)),
+                ("reason", models.CharField(max_length=200)),
+                ("raised_at", models.DateTimeField(auto_now_add=True)),
+                ("ordered_at", models.DateTimeField(blank=True, null=True)),
+                ("order_note", models.CharField(blank=True, max_length=140)),
+                ("closed_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "item",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="consumables.item",
+                    ),
+                ),
+                (
+                    "ordered_by",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="stores.reorderreminder",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.AddConstraint(
-            model_name='reorderreminder',
-            constraint=models.UniqueConstraint(condition=models.Q(('state__in', ['open', 'ordered'])), fields=('item',), name='one_reminder_per_shortage'),
+            model_name="reorderreminder",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("state__in", ["open", "ordered"])),
+                fields=("item",),
+                name="one_reminder_per_shortage",
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='reorderreminder',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "stores_reorderreminderevent" ("balance", "closed_at", "id", "item_id", "order_note", "ordered_at", "ordered_by_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "raised_at", "reason", "reorder_point", "state", "suggested") VALUES (NEW."balance", NEW."closed_at", NEW."id", NEW."item_id", NEW."order_note", NEW."ordered_at", NEW."ordered_by_id", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."raised_at", NEW."reason", NEW."reorder_point", NEW."state", NEW."suggested"); RETURN NULL;', hash='4fe41c8c12860a95037717c7d03b46132ebe0d63', operation='INSERT', pgid='pgtrigger_insert_insert_48c24', table='stores_reorderreminder', when='AFTER')),
+            model_name="reorderreminder",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "stores_reorderreminderevent" ("balance", "closed_at", "id", "item_id", "order_note", "ordered_at", "ordered_by_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "raised_at", "reason", "reorder_point", "state", "suggested") VALUES (NEW."balance", NEW."closed_at", NEW."id", NEW."item_id", NEW."order_note", NEW."ordered_at", NEW."ordered_by_id", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."raised_at", NEW."reason", NEW."reorder_point", NEW."state", NEW."suggested"); RETURN NULL;',
+                    hash="4fe41c8c12860a95037717c7d03b46132ebe0d63",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_48c24",
+                    table="stores_reorderreminder",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='reorderreminder',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "stores_reorderreminderevent" ("balance", "closed_at", "id", "item_id", "order_note", "ordered_at", "ordered_by_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "raised_at", "reason", "reorder_point", "state", "suggested") VALUES (NEW."balance", NEW."closed_at", NEW."id", NEW."item_id", NEW."order_note", NEW."ordered_at", NEW."ordered_by_id", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."raised_at", NEW."reason", NEW."reorder_point", NEW."state", NEW."suggested"); RETURN NULL;', hash='572b9542c0013f8ec80d5133addd527ec7f17041', operation='UPDATE', pgid='pgtrigger_update_update_96d9a', table='stores_reorderreminder', when='AFTER')),
+            model_name="reorderreminder",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "stores_reorderreminderevent" ("balance", "closed_at", "id", "item_id", "order_note", "ordered_at", "ordered_by_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "raised_at", "reason", "reorder_point", "state", "suggested") VALUES (NEW."balance", NEW."closed_at", NEW."id", NEW."item_id", NEW."order_note", NEW."ordered_at", NEW."ordered_by_id", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."raised_at", NEW."reason", NEW."reorder_point", NEW."state", NEW."suggested"); RETURN NULL;',
+                    hash="572b9542c0013f8ec80d5133addd527ec7f17041",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_96d9a",
+                    table="stores_reorderreminder",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='reorderreminder',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "stores_reorderreminderevent" ("balance", "closed_at", "id", "item_id", "order_note", "ordered_at", "ordered_by_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "raised_at", "reason", "reorder_point", "state", "suggested") VALUES (OLD."balance", OLD."closed_at", OLD."id", OLD."item_id", OLD."order_note", OLD."ordered_at", OLD."ordered_by_id", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."raised_at", OLD."reason", OLD."reorder_point", OLD."state", OLD."suggested"); RETURN NULL;', hash='bace02e9828422b0f9379ac8bcae82ca1686d626', operation='DELETE', pgid='pgtrigger_delete_delete_12121', table='stores_reorderreminder', when='AFTER')),
+            model_name="reorderreminder",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "stores_reorderreminderevent" ("balance", "closed_at", "id", "item_id", "order_note", "ordered_at", "ordered_by_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "raised_at", "reason", "reorder_point", "state", "suggested") VALUES (OLD."balance", OLD."closed_at", OLD."id", OLD."item_id", OLD."order_note", OLD."ordered_at", OLD."ordered_by_id", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."raised_at", OLD."reason", OLD."reorder_point", OLD."state", OLD."suggested"); RETURN NULL;',
+                    hash="bace02e9828422b0f9379ac8bcae82ca1686d626",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_12121",
+                    table="stores_reorderreminder",
+                    when="AFTER",
+                ),
+            ),
         ),
     ]

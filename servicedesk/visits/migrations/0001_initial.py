@@ -10,560 +10,1779 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('clients', '0002_initial'),
-        ('consumables', '0002_initial'),
-        ('installations', '0002_initial'),
-        ('pghistory', '0007_auto_20250421_0444'),
-        ('readings', '0001_initial'),
+        ("clients", "0002_initial"),
+        ("consumables", "0002_initial"),
+        ("installations", "0002_initial"),
+        ("pghistory", "0007_auto_20250421_0444"),
+        ("readings", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Signature',
+            name="Signature",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('who', models.CharField(choices=[('technician', 'technician'), ('client', 'for the client')], max_length=10)),
-                ('how', models.CharField(choices=[('drawn', 'signed'), ('absent', 'nobody there'), ('refused', 'refused')], max_length=8)),
-                ('name', models.CharField(blank=True, max_length=120)),
-                ('reason', models.CharField(blank=True, max_length=200)),
-                ('strokes', models.JSONField(blank=True, default=list, help_text='[[[x, y], …], …] in a box of 600 × 200')),
-                ('at', models.DateTimeField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "who",
+                    models.CharField(
+                        choices=[("technician", "technician"), ("client", "for the client")], max_length=10
+                    ),
+                ),
+                (
+                    "how",
+                    models.CharField(
+                        choices=[("drawn", "signed"), ("absent", "nobody there"), ("refused", "refused")],
+                        max_length=8,
+                    ),
+                ),
+                ("name", models.CharField(blank=True, max_length=120)),
+                ("reason", models.CharField(blank=True, max_length=200)),
+                (
+                    "strokes",
+                    models.JSONField(
+                        blank=True, default=list, help_text="[[[x, y], …], …] in a box of 600 × 200"
+                    ),
+                ),
+                ("at", models.DateTimeField()),
             ],
         ),
         migrations.CreateModel(
-            name='HandOn',
+            name="HandOn",
             fields=[
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, primary_key=True, serialize=False)),
-                ('kind', models.CharField(choices=[('note', 'note'), ('task', 'task'), ('load', 'bring along')], default='note', max_length=6)),
-                ('text', models.CharField(max_length=400)),
-                ('quantity', models.DecimalField(blank=True, decimal_places=3, max_digits=14, null=True)),
-                ('at', models.DateTimeField()),
-                ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to=settings.AUTH_USER_MODEL)),
-                ('installation', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='hand_ons', to='installations.installation')),
-                ('item', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='consumables.item')),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='hand_ons', to='clients.site')),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=servicedesk.common.ids.new_id,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("note", "note"), ("task", "task"), ("load", "bring along")],
+                        default="note",
+                        max_length=6,
+                    ),
+                ),
+                ("text", models.CharField(max_length=400)),
+                ("quantity", models.DecimalField(blank=True, decimal_places=3, max_digits=14, null=True)),
+                ("at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="hand_ons",
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="consumables.item",
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="hand_ons",
+                        to="clients.site",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-at'],
+                "ordering": ["-at"],
             },
         ),
         migrations.CreateModel(
-            name='Visit',
+            name="Visit",
             fields=[
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, primary_key=True, serialize=False)),
-                ('kind', models.CharField(choices=[('routine', 'routine'), ('extra', 'extra'), ('urgent', 'urgent')], default='routine', max_length=8)),
-                ('state', models.CharField(choices=[('due', 'to be planned'), ('planned', 'planned'), ('published', 'on a round'), ('started', 'being done'), ('signed', 'signed'), ('not_done', 'not done'), ('cancelled', 'cancelled')], default='due', max_length=10)),
-                ('occurrence_on', models.DateField(blank=True, help_text="the rule's own date: identifies the occurrence", null=True)),
-                ('due_on', models.DateField(help_text='after holidays and closures were honoured')),
-                ('earliest_on', models.DateField()),
-                ('latest_on', models.DateField()),
-                ('due_why', models.CharField(blank=True, help_text='what moved it and why', max_length=200)),
-                ('needed_by', models.DateField(blank=True, help_text='earlier than due: a reading or a dose asks for it', null=True)),
-                ('needed_why', models.CharField(blank=True, max_length=200)),
-                ('duration_min', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(1)])),
-                ('planned_on', models.DateField(blank=True, null=True)),
-                ('planned_start', models.TimeField(blank=True, null=True)),
-                ('promised_start', models.TimeField(blank=True, help_text='told to the client, ± half an hour', null=True)),
-                ('started_at', models.DateTimeField(blank=True, null=True)),
-                ('ended_at', models.DateTimeField(blank=True, null=True)),
-                ('signed_at', models.DateTimeField(blank=True, null=True)),
-                ('not_done_reason', models.CharField(blank=True, max_length=300)),
-                ('form_version', models.PositiveIntegerField(default=0, help_text='rises with each stored answer')),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('agreement', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='visits', to='clients.agreement')),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='visits', to='clients.site')),
-                ('technician', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='visits', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=servicedesk.common.ids.new_id,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("routine", "routine"), ("extra", "extra"), ("urgent", "urgent")],
+                        default="routine",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("due", "to be planned"),
+                            ("planned", "planned"),
+                            ("published", "on a round"),
+                            ("started", "being done"),
+                            ("signed", "signed"),
+                            ("not_done", "not done"),
+                            ("cancelled", "cancelled"),
+                        ],
+                        default="due",
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "occurrence_on",
+                    models.DateField(
+                        blank=True, help_text="the rule's own date: identifies the occurrence", null=True
+                    ),
+                ),
+                ("due_on", models.DateField(help_text="after holidays and closures were honoured")),
+                ("earliest_on", models.DateField()),
+                ("latest_on", models.DateField()),
+                ("due_why", models.CharField(blank=True, help_text="what moved it and why", max_length=200)),
+                (
+                    "needed_by",
+                    models.DateField(
+                        blank=True, help_text="earlier than due: a reading or a dose asks for it", null=True
+                    ),
+                ),
+                ("needed_why", models.CharField(blank=True, max_length=200)),
+                (
+                    "duration_min",
+                    models.PositiveSmallIntegerField(
+                        validators=[django.core.validators.MinValueValidator(1)]
+                    ),
+                ),
+                ("planned_on", models.DateField(blank=True, null=True)),
+                ("planned_start", models.TimeField(blank=True, null=True)),
+                (
+                    "promised_start",
+                    models.TimeField(blank=True, help_text="told to the client, ± half an hour", null=True),
+                ),
+                ("started_at", models.DateTimeField(blank=True, null=True)),
+                ("ended_at", models.DateTimeField(blank=True, null=True)),
+                ("signed_at", models.DateTimeField(blank=True, null=True)),
+                ("not_done_reason", models.CharField(blank=True, max_length=300)),
+                (
+                    "form_version",
+                    models.PositiveIntegerField(default=0, help_text="rises with each stored answer"),
+                ),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "agreement",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="visits",
+                        to="clients.agreement",
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="visits", to="clients.site"
+                    ),
+                ),
+                (
+                    "technician",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="visits",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['due_on', 'site__name'],
+                "ordering": ["due_on", "site__name"],
             },
         ),
         migrations.CreateModel(
-            name='SignatureEvent',
+            name="SignatureEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('who', models.CharField(choices=[('technician', 'technician'), ('client', 'for the client')], max_length=10)),
-                ('how', models.CharField(choices=[('drawn', 'signed'), ('absent', 'nobody there'), ('refused', 'refused')], max_length=8)),
-                ('name', models.CharField(blank=True, max_length=120)),
-                ('reason', models.CharField(blank=True, max_length=200)),
-                ('strokes', models.JSONField(blank=True, default=list, help_text='[[[x, y], …], …] in a box of 600 × 200')),
-                ('at', models.DateTimeField()),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='visits.signature')),
-                ('visit', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='visits.visit')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                (
+                    "who",
+                    models.CharField(
+                        choices=[("technician", "technician"), ("client", "for the client")], max_length=10
+                    ),
+                ),
+                (
+                    "how",
+                    models.CharField(
+                        choices=[("drawn", "signed"), ("absent", "nobody there"), ("refused", "refused")],
+                        max_length=8,
+                    ),
+                ),
+                ("name", models.CharField(blank=True, max_length=120)),
+                ("reason", models.CharField(blank=True, max_length=200)),
+                (
+                    "strokes",
+                    models.JSONField(
+                        blank=True, default=list, help_text="[[[x, y], …], …] in a box of 600 × 200"
+                    ),
+                ),
+                ("at", models.DateTimeField()),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="visits.signature",
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="visits.visit",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.AddField(
-            model_name='signature',
-            name='visit',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='signatures', to='visits.visit'),
+            model_name="signature",
+            name="visit",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="signatures", to="visits.visit"
+            ),
         ),
         migrations.CreateModel(
-            name='HandOnEvent',
+            name="HandOnEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False)),
-                ('kind', models.CharField(choices=[('note', 'note'), ('task', 'task'), ('load', 'bring along')], default='note', max_length=6)),
-                ('text', models.CharField(max_length=400)),
-                ('quantity', models.DecimalField(blank=True, decimal_places=3, max_digits=14, null=True)),
-                ('at', models.DateTimeField()),
-                ('by', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to=settings.AUTH_USER_MODEL)),
-                ('installation', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='installations.installation')),
-                ('item', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='consumables.item')),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='visits.handon')),
-                ('site', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='clients.site')),
-                ('from_visit', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='visits.visit')),
-                ('settled_by_visit', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='visits.visit')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                (
+                    "id",
+                    models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("note", "note"), ("task", "task"), ("load", "bring along")],
+                        default="note",
+                        max_length=6,
+                    ),
+                ),
+                ("text", models.CharField(max_length=400)),
+                ("quantity", models.DecimalField(blank=True, decimal_places=3, max_digits=14, null=True)),
+                ("at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="consumables.item",
+                    ),
+                ),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="visits.handon",
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="clients.site",
+                    ),
+                ),
+                (
+                    "from_visit",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="visits.visit",
+                    ),
+                ),
+                (
+                    "settled_by_visit",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="visits.visit",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.AddField(
-            model_name='handon',
-            name='from_visit',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='hand_ons_left', to='visits.visit'),
+            model_name="handon",
+            name="from_visit",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="hand_ons_left",
+                to="visits.visit",
+            ),
         ),
         migrations.AddField(
-            model_name='handon',
-            name='settled_by_visit',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='hand_ons_settled', to='visits.visit'),
+            model_name="handon",
+            name="settled_by_visit",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="hand_ons_settled",
+                to="visits.visit",
+            ),
         ),
         migrations.CreateModel(
-            name='VisitEntry',
+            name="VisitEntry",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=120)),
-                ('typed', models.TextField(blank=True)),
-                ('unit', models.CharField(blank=True, max_length=16)),
-                ('not_done_reason', models.CharField(blank=True, max_length=200)),
-                ('confirmed', models.BooleanField(default=False, help_text='odd, asked again, kept as typed')),
-                ('operation', models.UUIDField(default=servicedesk.common.ids.new_id, unique=True)),
-                ('entered_at', models.DateTimeField(help_text="by the tablet's clock")),
-                ('stored_at', models.DateTimeField(auto_now=True)),
-                ('version', models.PositiveIntegerField(default=1)),
-                ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to=settings.AUTH_USER_MODEL)),
-                ('visit', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='entries', to='visits.visit')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.CharField(max_length=120)),
+                ("typed", models.TextField(blank=True)),
+                ("unit", models.CharField(blank=True, max_length=16)),
+                ("not_done_reason", models.CharField(blank=True, max_length=200)),
+                (
+                    "confirmed",
+                    models.BooleanField(default=False, help_text="odd, asked again, kept as typed"),
+                ),
+                ("operation", models.UUIDField(default=servicedesk.common.ids.new_id, unique=True)),
+                ("entered_at", models.DateTimeField(help_text="by the tablet's clock")),
+                ("stored_at", models.DateTimeField(auto_now=True)),
+                ("version", models.PositiveIntegerField(default=1)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="entries", to="visits.visit"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='VisitEvent',
+            name="VisitEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False)),
-                ('kind', models.CharField(choices=[('routine', 'routine'), ('extra', 'extra'), ('urgent', 'urgent')], default='routine', max_length=8)),
-                ('state', models.CharField(choices=[('due', 'to be planned'), ('planned', 'planned'), ('published', 'on a round'), ('started', 'being done'), ('signed', 'signed'), ('not_done', 'not done'), ('cancelled', 'cancelled')], default='due', max_length=10)),
-                ('occurrence_on', models.DateField(blank=True, help_text="the rule's own date: identifies the occurrence", null=True)),
-                ('due_on', models.DateField(help_text='after holidays and closures were honoured')),
-                ('earliest_on', models.DateField()),
-                ('latest_on', models.DateField()),
-                ('due_why', models.CharField(blank=True, help_text='what moved it and why', max_length=200)),
-                ('needed_by', models.DateField(blank=True, help_text='earlier than due: a reading or a dose asks for it', null=True)),
-                ('needed_why', models.CharField(blank=True, max_length=200)),
-                ('duration_min', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(1)])),
-                ('planned_on', models.DateField(blank=True, null=True)),
-                ('planned_start', models.TimeField(blank=True, null=True)),
-                ('promised_start', models.TimeField(blank=True, help_text='told to the client, ± half an hour', null=True)),
-                ('started_at', models.DateTimeField(blank=True, null=True)),
-                ('ended_at', models.DateTimeField(blank=True, null=True)),
-                ('signed_at', models.DateTimeField(blank=True, null=True)),
-                ('not_done_reason', models.CharField(blank=True, max_length=300)),
-                ('form_version', models.PositiveIntegerField(default=0, help_text='rises with each stored answer')),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('agreement', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='clients.agreement')),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='visits.visit')),
-                ('site', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='clients.site')),
-                ('technician', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to=settings.AUTH_USER_MODEL)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                (
+                    "id",
+                    models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("routine", "routine"), ("extra", "extra"), ("urgent", "urgent")],
+                        default="routine",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("due", "to be planned"),
+                            ("planned", "planned"),
+                            ("published", "on a round"),
+                            ("started", "being done"),
+                            ("signed", "signed"),
+                            ("not_done", "not done"),
+                            ("cancelled", "cancelled"),
+                        ],
+                        default="due",
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "occurrence_on",
+                    models.DateField(
+                        blank=True, help_text="the rule's own date: identifies the occurrence", null=True
+                    ),
+                ),
+                ("due_on", models.DateField(help_text="after holidays and closures were honoured")),
+                ("earliest_on", models.DateField()),
+                ("latest_on", models.DateField()),
+                ("due_why", models.CharField(blank=True, help_text="what moved it and why", max_length=200)),
+                (
+                    "needed_by",
+                    models.DateField(
+                        blank=True, help_text="earlier than due: a reading or a dose asks for it", null=True
+                    ),
+                ),
+                ("needed_why", models.CharField(blank=True, max_length=200)),
+                (
+                    "duration_min",
+                    models.PositiveSmallIntegerField(
+                        validators=[django.core.validators.MinValueValidator(1)]
+                    ),
+                ),
+                ("planned_on", models.DateField(blank=True, null=True)),
+                ("planned_start", models.TimeField(blank=True, null=True)),
+                (
+                    "promised_start",
+                    models.TimeField(blank=True, help_text="told to the client, ± half an hour", null=True),
+                ),
+                ("started_at", models.DateTimeField(blank=True, null=True)),
+                ("ended_at", models.DateTimeField(blank=True, null=True)),
+                ("signed_at", models.DateTimeField(blank=True, null=True)),
+                ("not_done_reason", models.CharField(blank=True, max_length=300)),
+                (
+                    "form_version",
+                    models.PositiveIntegerField(default=0, help_text="rises with each stored answer"),
+                ),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "agreement",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="clients.agreement",
+                    ),
+                ),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="visits.visit",
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="clients.site",
+                    ),
+                ),
+                (
+                    "technician",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='VisitInstallation',
+            name="VisitInstallation",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('installation', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='visit_covers', to='installations.installation')),
-                ('sampling', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='visit_cover', to='readings.sampling')),
-                ('visit', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='covers', to='visits.visit')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="visit_covers",
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "sampling",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="visit_cover",
+                        to="readings.sampling",
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="covers", to="visits.visit"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['installation__code'],
+                "ordering": ["installation__code"],
             },
         ),
         migrations.CreateModel(
-            name='VisitInstallationEvent',
+            name="VisitInstallationEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('installation', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='installations.installation')),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='visits.visitinstallation')),
-                ('sampling', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='readings.sampling')),
-                ('visit', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='visits.visit')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="visits.visitinstallation",
+                    ),
+                ),
+                (
+                    "sampling",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="readings.sampling",
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="visits.visit",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='VisitPhoto',
+            name="VisitPhoto",
             fields=[
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, primary_key=True, serialize=False)),
-                ('field_key', models.CharField(blank=True, max_length=120)),
-                ('file', models.ImageField(upload_to='visit_photos/%Y/%m/')),
-                ('sha256', models.CharField(max_length=64)),
-                ('caption', models.CharField(blank=True, max_length=200)),
-                ('taken_at', models.DateTimeField()),
-                ('for_client', models.BooleanField(default=True)),
-                ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to=settings.AUTH_USER_MODEL)),
-                ('installation', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installations.installation')),
-                ('visit', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='photos', to='visits.visit')),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=servicedesk.common.ids.new_id,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                ("field_key", models.CharField(blank=True, max_length=120)),
+                ("file", models.ImageField(upload_to="visit_photos/%Y/%m/")),
+                ("sha256", models.CharField(max_length=64)),
+                ("caption", models.CharField(blank=True, max_length=200)),
+                ("taken_at", models.DateTimeField()),
+                ("for_client", models.BooleanField(default=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="photos", to="visits.visit"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['taken_at'],
+                "ordering": ["taken_at"],
             },
         ),
         migrations.CreateModel(
-            name='VisitPhotoEvent',
+            name="VisitPhotoEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False)),
-                ('field_key', models.CharField(blank=True, max_length=120)),
-                ('file', models.ImageField(upload_to='visit_photos/%Y/%m/')),
-                ('sha256', models.CharField(max_length=64)),
-                ('caption', models.CharField(blank=True, max_length=200)),
-                ('taken_at', models.DateTimeField()),
-                ('for_client', models.BooleanField(default=True)),
-                ('by', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to=settings.AUTH_USER_MODEL)),
-                ('installation', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='installations.installation')),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='visits.visitphoto')),
-                ('visit', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='visits.visit')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                (
+                    "id",
+                    models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False),
+                ),
+                ("field_key", models.CharField(blank=True, max_length=120)),
+                ("file", models.ImageField(upload_to="visit_photos/%Y/%m/")),
+                ("sha256", models.CharField(max_length=64)),
+                ("caption", models.CharField(blank=True, max_length=200)),
+                ("taken_at", models.DateTimeField()),
+                ("for_client", models.BooleanField(default=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="visits.visitphoto",
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="visits.visit",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='VisitReport',
+            name="VisitReport",
             fields=[
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, primary_key=True, serialize=False)),
-                ('revision', models.PositiveSmallIntegerField()),
-                ('reason', models.CharField(blank=True, help_text='why this revision replaces the one before', max_length=300)),
-                ('snapshot', models.TextField(help_text='canonical JSON (RFC 8785 order), exactly the bytes that were hashed')),
-                ('sha256', models.CharField(max_length=64)),
-                ('made_at', models.DateTimeField(auto_now_add=True)),
-                ('pdf', models.FileField(blank=True, upload_to='visit_reports/%Y/%m/')),
-                ('pdf_made_at', models.DateTimeField(blank=True, null=True)),
-                ('pdf_error', models.CharField(blank=True, max_length=300)),
-                ('reviewed_at', models.DateTimeField(blank=True, null=True)),
-                ('sent_at', models.DateTimeField(blank=True, null=True)),
-                ('sent_to', models.JSONField(blank=True, default=list)),
-                ('made_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('reviewed_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('visit', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reports', to='visits.visit')),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=servicedesk.common.ids.new_id,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                ("revision", models.PositiveSmallIntegerField()),
+                (
+                    "reason",
+                    models.CharField(
+                        blank=True, help_text="why this revision replaces the one before", max_length=300
+                    ),
+                ),
+                (
+                    "snapshot",
+                    models.TextField(
+                        help_text="canonical JSON (RFC 8785 order), exactly the bytes that were hashed"
+                    ),
+                ),
+                ("sha256", models.CharField(max_length=64)),
+                ("made_at", models.DateTimeField(auto_now_add=True)),
+                ("pdf", models.FileField(blank=True, upload_to="visit_reports/%Y/%m/")),
+                ("pdf_made_at", models.DateTimeField(blank=True, null=True)),
+                ("pdf_error", models.CharField(blank=True, max_length=300)),
+                ("reviewed_at", models.DateTimeField(blank=True, null=True)),
+                ("sent_at", models.DateTimeField(blank=True, null=True)),
+                ("sent_to", models.JSONField(blank=True, default=list)),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "reviewed_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="reports", to="visits.visit"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['visit', '-revision'],
+                "ordering": ["visit", "-revision"],
             },
         ),
         migrations.CreateModel(
-            name='VisitReportEvent',
+            name="VisitReportEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False)),
-                ('revision', models.PositiveSmallIntegerField()),
-                ('reason', models.CharField(blank=True, help_text='why this revision replaces the one before', max_length=300)),
-                ('snapshot', models.TextField(help_text='canonical JSON (RFC 8785 order), exactly the bytes that were hashed')),
-                ('sha256', models.CharField(max_length=64)),
-                ('made_at', models.DateTimeField(auto_now_add=True)),
-                ('pdf', models.FileField(blank=True, upload_to='visit_reports/%Y/%m/')),
-                ('pdf_made_at', models.DateTimeField(blank=True, null=True)),
-                ('pdf_error', models.CharField(blank=True, max_length=300)),
-                ('reviewed_at', models.DateTimeField(blank=True, null=True)),
-                ('sent_at', models.DateTimeField(blank=True, null=True)),
-                ('sent_to', models.JSONField(blank=True, default=list)),
-                ('made_by', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to=settings.AUTH_USER_MODEL)),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='visits.visitreport')),
-                ('reviewed_by', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to=settings.AUTH_USER_MODEL)),
-                ('visit', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='visits.visit')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                (
+                    "id",
+                    models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False),
+                ),
+                ("revision", models.PositiveSmallIntegerField()),
+                (
+                    "reason",
+                    models.CharField(
+                        blank=True, help_text="why this revision replaces the one before", max_length=300
+                    ),
+                ),
+                (
+                    "snapshot",
+                    models.TextField(
+                        help_text="canonical JSON (RFC 8785 order), exactly the bytes that were hashed"
+                    ),
+                ),
+                ("sha256", models.CharField(max_length=64)),
+                ("made_at", models.DateTimeField(auto_now_add=True)),
+                ("pdf", models.FileField(blank=True, upload_to="visit_reports/%Y/%m/")),
+                ("pdf_made_at", models.DateTimeField(blank=True, null=True)),
+                ("pdf_error", models.CharField(blank=True, max_length=300)),
+                ("reviewed_at", models.DateTimeField(blank=True, null=True)),
+                ("sent_at", models.DateTimeField(blank=True, null=True)),
+                ("sent_to", models.JSONField(blank=True, default=list)),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="visits.visitreport",
+                    ),
+                ),
+                (
+                    "reviewed_by",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="visits.visit",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='VisitTask',
+            name="VisitTask",
             fields=[
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, primary_key=True, serialize=False)),
-                ('origin', models.CharField(choices=[('agreement', 'agreement'), ('plant', 'service interval'), ('programme', 'programme'), ('hand_on', 'note of the last visit'), ('person', 'asked for')], max_length=10)),
-                ('title', models.CharField(max_length=200)),
-                ('dedupe_key', models.CharField(max_length=120)),
-                ('position', models.PositiveSmallIntegerField(default=0)),
-                ('hand_on', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='visits.handon')),
-                ('installation', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installations.installation')),
-                ('plant_item', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installations.plantitem')),
-                ('visit', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='tasks', to='visits.visit')),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=servicedesk.common.ids.new_id,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                (
+                    "origin",
+                    models.CharField(
+                        choices=[
+                            ("agreement", "agreement"),
+                            ("plant", "service interval"),
+                            ("programme", "programme"),
+                            ("hand_on", "note of the last visit"),
+                            ("person", "asked for"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("title", models.CharField(max_length=200)),
+                ("dedupe_key", models.CharField(max_length=120)),
+                ("position", models.PositiveSmallIntegerField(default=0)),
+                (
+                    "hand_on",
+                    models.ForeignKey(
+                        blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to="visits.handon"
+                    ),
+                ),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "plant_item",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installations.plantitem",
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="tasks", to="visits.visit"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['position', 'title'],
+                "ordering": ["position", "title"],
             },
         ),
         migrations.CreateModel(
-            name='VisitTaskEvent',
+            name="VisitTaskEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False)),
-                ('origin', models.CharField(choices=[('agreement', 'agreement'), ('plant', 'service interval'), ('programme', 'programme'), ('hand_on', 'note of the last visit'), ('person', 'asked for')], max_length=10)),
-                ('title', models.CharField(max_length=200)),
-                ('dedupe_key', models.CharField(max_length=120)),
-                ('position', models.PositiveSmallIntegerField(default=0)),
-                ('hand_on', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='visits.handon')),
-                ('installation', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='installations.installation')),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='visits.visittask')),
-                ('plant_item', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='installations.plantitem')),
-                ('visit', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='visits.visit')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                (
+                    "id",
+                    models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False),
+                ),
+                (
+                    "origin",
+                    models.CharField(
+                        choices=[
+                            ("agreement", "agreement"),
+                            ("plant", "service interval"),
+                            ("programme", "programme"),
+                            ("hand_on", "note of the last visit"),
+                            ("person", "asked for"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("title", models.CharField(max_length=200)),
+                ("dedupe_key", models.CharField(max_length=120)),
+                ("position", models.PositiveSmallIntegerField(default=0)),
+                (
+                    "hand_on",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="visits.handon",
+                    ),
+                ),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="visits.visittask",
+                    ),
+                ),
+                (
+                    "plant_item",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="installations.plantitem",
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="visits.visit",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='VisitUse',
+            name="VisitUse",
             fields=[
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, primary_key=True, serialize=False)),
-                ('quantity', models.DecimalField(decimal_places=3, max_digits=14)),
-                ('installation', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installations.installation')),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='consumables.item')),
-                ('lot', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='consumables.lot')),
-                ('move', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='consumables.move')),
-                ('place', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='consumables.stockplace')),
-                ('visit', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='uses', to='visits.visit')),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=servicedesk.common.ids.new_id,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                ("quantity", models.DecimalField(decimal_places=3, max_digits=14)),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to="consumables.item"),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="consumables.lot",
+                    ),
+                ),
+                (
+                    "move",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="consumables.move",
+                    ),
+                ),
+                (
+                    "place",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, to="consumables.stockplace"
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="uses", to="visits.visit"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='VisitUseEvent',
+            name="VisitUseEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False)),
-                ('quantity', models.DecimalField(decimal_places=3, max_digits=14)),
-                ('installation', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='installations.installation')),
-                ('item', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='consumables.item')),
-                ('lot', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='consumables.lot')),
-                ('move', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='consumables.move')),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='visits.visituse')),
-                ('place', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='consumables.stockplace')),
-                ('visit', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='visits.visit')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                (
+                    "id",
+                    models.UUIDField(default=servicedesk.common.ids.new_id, editable=False, serialize=False),
+                ),
+                ("quantity", models.DecimalField(decimal_places=3, max_digits=14)),
+                (
+                    "installation",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="installations.installation",
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="consumables.item",
+                    ),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="consumables.lot",
+                    ),
+                ),
+                (
+                    "move",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="consumables.move",
+                    ),
+                ),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="visits.visituse",
+                    ),
+                ),
+                (
+                    "place",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="consumables.stockplace",
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="visits.visit",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.AddIndex(
-            model_name='visit',
-            index=models.Index(fields=['due_on'], name='visit_due'),
+            model_name="visit",
+            index=models.Index(fields=["due_on"], name="visit_due"),
         ),
         migrations.AddIndex(
-            model_name='visit',
-            index=models.Index(fields=['planned_on', 'technician'], name='visit_round'),
+            model_name="visit",
+            index=models.Index(fields=["planned_on", "technician"], name="visit_round"),
         ),
         migrations.AddIndex(
-            model_name='visit',
-            index=models.Index(fields=['site', '-due_on'], name='visit_site'),
+            model_name="visit",
+            index=models.Index(fields=["site", "-due_on"], name="visit_site"),
         ),
         migrations.AddConstraint(
-            model_name='visit',
-            constraint=models.UniqueConstraint(fields=('agreement', 'occurrence_on'), name='visit_occurrence_once'),
+            model_name="visit",
+            constraint=models.UniqueConstraint(
+                fields=("agreement", "occurrence_on"), name="visit_occurrence_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='visit',
-            constraint=models.CheckConstraint(condition=models.Q(('earliest_on__lte', models.F('latest_on'))), name='visit_days_in_order'),
+            model_name="visit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("earliest_on__lte", models.F("latest_on"))), name="visit_days_in_order"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='visit',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state', 'signed'), _negated=True), ('signed_at__isnull', False), _connector='OR'), name='visit_signed_has_time'),
+            model_name="visit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("state", "signed"), _negated=True),
+                    ("signed_at__isnull", False),
+                    _connector="OR",
+                ),
+                name="visit_signed_has_time",
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visit',
-            trigger=pgtrigger.compiler.Trigger(name='visit_keep', sql=pgtrigger.compiler.UpsertTriggerSql(func="RAISE EXCEPTION 'pgtrigger: Cannot delete rows from % table', TG_TABLE_NAME;", hash='298e5146eec6064f52cf45d3136dd94f27f64242', operation='DELETE', pgid='pgtrigger_visit_keep_828b3', table='visits_visit', when='BEFORE')),
+            model_name="visit",
+            trigger=pgtrigger.compiler.Trigger(
+                name="visit_keep",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func="RAISE EXCEPTION 'pgtrigger: Cannot delete rows from % table', TG_TABLE_NAME;",
+                    hash="298e5146eec6064f52cf45d3136dd94f27f64242",
+                    operation="DELETE",
+                    pgid="pgtrigger_visit_keep_828b3",
+                    table="visits_visit",
+                    when="BEFORE",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visit',
-            trigger=pgtrigger.compiler.Trigger(name='visit_frozen', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD."signed_at" IS NOT NULL AND (OLD."signed_at" IS DISTINCT FROM (NEW."signed_at") OR OLD."state" IS DISTINCT FROM (NEW."state") OR OLD."site_id" IS DISTINCT FROM (NEW."site_id") OR OLD."started_at" IS DISTINCT FROM (NEW."started_at") OR OLD."ended_at" IS DISTINCT FROM (NEW."ended_at") OR OLD."technician_id" IS DISTINCT FROM (NEW."technician_id")))', func="RAISE EXCEPTION 'pgtrigger: Cannot update rows from % table', TG_TABLE_NAME;", hash='c358f91f039a60bf3a56b0a5cad8ae57e882d647', operation='UPDATE', pgid='pgtrigger_visit_frozen_6c855', table='visits_visit', when='BEFORE')),
+            model_name="visit",
+            trigger=pgtrigger.compiler.Trigger(
+                name="visit_frozen",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition='WHEN (OLD."signed_at" IS NOT NULL AND (OLD."signed_at" IS DISTINCT FROM (NEW."signed_at") OR OLD."state" IS DISTINCT FROM (NEW."state") OR OLD."site_id" IS DISTINCT FROM (NEW."site_id") OR OLD."started_at" IS DISTINCT FROM (NEW."started_at") OR OLD."ended_at" IS DISTINCT FROM (NEW."ended_at") OR OLD."technician_id" IS DISTINCT FROM (NEW."technician_id")))',
+                    func="RAISE EXCEPTION 'pgtrigger: Cannot update rows from % table', TG_TABLE_NAME;",
+                    hash="c358f91f039a60bf3a56b0a5cad8ae57e882d647",
+                    operation="UPDATE",
+                    pgid="pgtrigger_visit_frozen_6c855",
+                    table="visits_visit",
+                    when="BEFORE",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visit',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_visitevent" ("agreement_id", "created_at", "due_on", "due_why", "duration_min", "earliest_on", "ended_at", "form_version", "id", "kind", "latest_on", "needed_by", "needed_why", "not_done_reason", "occurrence_on", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "planned_on", "planned_start", "promised_start", "signed_at", "site_id", "started_at", "state", "technician_id") VALUES (NEW."agreement_id", NEW."created_at", NEW."due_on", NEW."due_why", NEW."duration_min", NEW."earliest_on", NEW."ended_at", NEW."form_version", NEW."id", NEW."kind", NEW."latest_on", NEW."needed_by", NEW."needed_why", NEW."not_done_reason", NEW."occurrence_on", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."planned_on", NEW."planned_start", NEW."promised_start", NEW."signed_at", NEW."site_id", NEW."started_at", NEW."state", NEW."technician_id"); RETURN NULL;', hash='9b3fd727b1345a103e401da075f34d52d6dfd146', operation='INSERT', pgid='pgtrigger_insert_insert_9d6da', table='visits_visit', when='AFTER')),
+            model_name="visit",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_visitevent" ("agreement_id", "created_at", "due_on", "due_why", "duration_min", "earliest_on", "ended_at", "form_version", "id", "kind", "latest_on", "needed_by", "needed_why", "not_done_reason", "occurrence_on", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "planned_on", "planned_start", "promised_start", "signed_at", "site_id", "started_at", "state", "technician_id") VALUES (NEW."agreement_id", NEW."created_at", NEW."due_on", NEW."due_why", NEW."duration_min", NEW."earliest_on", NEW."ended_at", NEW."form_version", NEW."id", NEW."kind", NEW."latest_on", NEW."needed_by", NEW."needed_why", NEW."not_done_reason", NEW."occurrence_on", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."planned_on", NEW."planned_start", NEW."promised_start", NEW."signed_at", NEW."site_id", NEW."started_at", NEW."state", NEW."technician_id"); RETURN NULL;',
+                    hash="9b3fd727b1345a103e401da075f34d52d6dfd146",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_9d6da",
+                    table="visits_visit",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visit',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "visits_visitevent" ("agreement_id", "created_at", "due_on", "due_why", "duration_min", "earliest_on", "ended_at", "form_version", "id", "kind", "latest_on", "needed_by", "needed_why", "not_done_reason", "occurrence_on", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "planned_on", "planned_start", "promised_start", "signed_at", "site_id", "started_at", "state", "technician_id") VALUES (NEW."agreement_id", NEW."created_at", NEW."due_on", NEW."due_why", NEW."duration_min", NEW."earliest_on", NEW."ended_at", NEW."form_version", NEW."id", NEW."kind", NEW."latest_on", NEW."needed_by", NEW."needed_why", NEW."not_done_reason", NEW."occurrence_on", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."planned_on", NEW."planned_start", NEW."promised_start", NEW."signed_at", NEW."site_id", NEW."started_at", NEW."state", NEW."technician_id"); RETURN NULL;', hash='e1e175baeca6e6a1790b56fae3ab04446cbf73cf', operation='UPDATE', pgid='pgtrigger_update_update_41cf1', table='visits_visit', when='AFTER')),
+            model_name="visit",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "visits_visitevent" ("agreement_id", "created_at", "due_on", "due_why", "duration_min", "earliest_on", "ended_at", "form_version", "id", "kind", "latest_on", "needed_by", "needed_why", "not_done_reason", "occurrence_on", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "planned_on", "planned_start", "promised_start", "signed_at", "site_id", "started_at", "state", "technician_id") VALUES (NEW."agreement_id", NEW."created_at", NEW."due_on", NEW."due_why", NEW."duration_min", NEW."earliest_on", NEW."ended_at", NEW."form_version", NEW."id", NEW."kind", NEW."latest_on", NEW."needed_by", NEW."needed_why", NEW."not_done_reason", NEW."occurrence_on", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."planned_on", NEW."planned_start", NEW."promised_start", NEW."signed_at", NEW."site_id", NEW."started_at", NEW."state", NEW."technician_id"); RETURN NULL;',
+                    hash="e1e175baeca6e6a1790b56fae3ab04446cbf73cf",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_41cf1",
+                    table="visits_visit",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visit',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_visitevent" ("agreement_id", "created_at", "due_on", "due_why", "duration_min", "earliest_on", "ended_at", "form_version", "id", "kind", "latest_on", "needed_by", "needed_why", "not_done_reason", "occurrence_on", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "planned_on", "planned_start", "promised_start", "signed_at", "site_id", "started_at", "state", "technician_id") VALUES (OLD."agreement_id", OLD."created_at", OLD."due_on", OLD."due_why", OLD."duration_min", OLD."earliest_on", OLD."ended_at", OLD."form_version", OLD."id", OLD."kind", OLD."latest_on", OLD."needed_by", OLD."needed_why", OLD."not_done_reason", OLD."occurrence_on", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."planned_on", OLD."planned_start", OLD."promised_start", OLD."signed_at", OLD."site_id", OLD."started_at", OLD."state", OLD."technician_id"); RETURN NULL;', hash='d72ed9bee9b281e31890454dbe0bf1fd26a02351', operation='DELETE', pgid='pgtrigger_delete_delete_a3dfb', table='visits_visit', when='AFTER')),
+            model_name="visit",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_visitevent" ("agreement_id", "created_at", "due_on", "due_why", "duration_min", "earliest_on", "ended_at", "form_version", "id", "kind", "latest_on", "needed_by", "needed_why", "not_done_reason", "occurrence_on", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "planned_on", "planned_start", "promised_start", "signed_at", "site_id", "started_at", "state", "technician_id") VALUES (OLD."agreement_id", OLD."created_at", OLD."due_on", OLD."due_why", OLD."duration_min", OLD."earliest_on", OLD."ended_at", OLD."form_version", OLD."id", OLD."kind", OLD."latest_on", OLD."needed_by", OLD."needed_why", OLD."not_done_reason", OLD."occurrence_on", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."planned_on", OLD."planned_start", OLD."promised_start", OLD."signed_at", OLD."site_id", OLD."started_at", OLD."state", OLD."technician_id"); RETURN NULL;',
+                    hash="d72ed9bee9b281e31890454dbe0bf1fd26a02351",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_a3dfb",
+                    table="visits_visit",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddConstraint(
-            model_name='signature',
-            constraint=models.UniqueConstraint(fields=('visit', 'who'), name='signature_once'),
+            model_name="signature",
+            constraint=models.UniqueConstraint(fields=("visit", "who"), name="signature_once"),
         ),
         migrations.AddConstraint(
-            model_name='signature',
-            constraint=models.CheckConstraint(condition=models.Q(('how', 'drawn'), models.Q(('reason', ''), _negated=True), _connector='OR'), name='signature_or_reason', violation_error_message='Say why there is no signature.'),
+            model_name="signature",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("how", "drawn"), models.Q(("reason", ""), _negated=True), _connector="OR"
+                ),
+                name="signature_or_reason",
+                violation_error_message="Say why there is no signature.",
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='signature',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_signatureevent" ("at", "how", "id", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reason", "strokes", "visit_id", "who") VALUES (NEW."at", NEW."how", NEW."id", NEW."name", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."reason", NEW."strokes", NEW."visit_id", NEW."who"); RETURN NULL;', hash='8cdc89cdd06b601c1a565051061390145df6bfe7', operation='INSERT', pgid='pgtrigger_insert_insert_2b29c', table='visits_signature', when='AFTER')),
+            model_name="signature",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_signatureevent" ("at", "how", "id", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reason", "strokes", "visit_id", "who") VALUES (NEW."at", NEW."how", NEW."id", NEW."name", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."reason", NEW."strokes", NEW."visit_id", NEW."who"); RETURN NULL;',
+                    hash="8cdc89cdd06b601c1a565051061390145df6bfe7",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_2b29c",
+                    table="visits_signature",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='signature',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "visits_signatureevent" ("at", "how", "id", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reason", "strokes", "visit_id", "who") VALUES (NEW."at", NEW."how", NEW."id", NEW."name", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."reason", NEW."strokes", NEW."visit_id", NEW."who"); RETURN NULL;', hash='ff8d764ffde53194e3202465b184f294504323e8', operation='UPDATE', pgid='pgtrigger_update_update_9bdde', table='visits_signature', when='AFTER')),
+            model_name="signature",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "visits_signatureevent" ("at", "how", "id", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reason", "strokes", "visit_id", "who") VALUES (NEW."at", NEW."how", NEW."id", NEW."name", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."reason", NEW."strokes", NEW."visit_id", NEW."who"); RETURN NULL;',
+                    hash="ff8d764ffde53194e3202465b184f294504323e8",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_9bdde",
+                    table="visits_signature",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='signature',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_signatureevent" ("at", "how", "id", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reason", "strokes", "visit_id", "who") VALUES (OLD."at", OLD."how", OLD."id", OLD."name", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."reason", OLD."strokes", OLD."visit_id", OLD."who"); RETURN NULL;', hash='53e08cfae3927fd4a6c5e82c4d79a00af31e4654', operation='DELETE', pgid='pgtrigger_delete_delete_fec78', table='visits_signature', when='AFTER')),
+            model_name="signature",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_signatureevent" ("at", "how", "id", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reason", "strokes", "visit_id", "who") VALUES (OLD."at", OLD."how", OLD."id", OLD."name", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."reason", OLD."strokes", OLD."visit_id", OLD."who"); RETURN NULL;',
+                    hash="53e08cfae3927fd4a6c5e82c4d79a00af31e4654",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_fec78",
+                    table="visits_signature",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddIndex(
-            model_name='handon',
-            index=models.Index(condition=models.Q(('settled_by_visit', None)), fields=['site'], name='hand_on_open'),
+            model_name="handon",
+            index=models.Index(
+                condition=models.Q(("settled_by_visit", None)), fields=["site"], name="hand_on_open"
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='handon',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_handonevent" ("at", "by_id", "from_visit_id", "id", "installation_id", "item_id", "kind", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "quantity", "settled_by_visit_id", "site_id", "text") VALUES (NEW."at", NEW."by_id", NEW."from_visit_id", NEW."id", NEW."installation_id", NEW."item_id", NEW."kind", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."quantity", NEW."settled_by_visit_id", NEW."site_id", NEW."text"); RETURN NULL;', hash='4b20ef6d7cd1debbb7c82d4f8ac6b592d4513fd8', operation='INSERT', pgid='pgtrigger_insert_insert_ab39f', table='visits_handon', when='AFTER')),
+            model_name="handon",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_handonevent" ("at", "by_id", "from_visit_id", "id", "installation_id", "item_id", "kind", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "quantity", "settled_by_visit_id", "site_id", "text") VALUES (NEW."at", NEW."by_id", NEW."from_visit_id", NEW."id", NEW."installation_id", NEW."item_id", NEW."kind", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."quantity", NEW."settled_by_visit_id", NEW."site_id", NEW."text"); RETURN NULL;',
+                    hash="4b20ef6d7cd1debbb7c82d4f8ac6b592d4513fd8",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_ab39f",
+                    table="visits_handon",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='handon',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "visits_handonevent" ("at", "by_id", "from_visit_id", "id", "installation_id", "item_id", "kind", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "quantity", "settled_by_visit_id", "site_id", "text") VALUES (NEW."at", NEW."by_id", NEW."from_visit_id", NEW."id", NEW."installation_id", NEW."item_id", NEW."kind", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."quantity", NEW."settled_by_visit_id", NEW."site_id", NEW."text"); RETURN NULL;', hash='01beef7f2ced30538728ec31937e84bf409eb84a', operation='UPDATE', pgid='pgtrigger_update_update_ba567', table='visits_handon', when='AFTER')),
+            model_name="handon",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "visits_handonevent" ("at", "by_id", "from_visit_id", "id", "installation_id", "item_id", "kind", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "quantity", "settled_by_visit_id", "site_id", "text") VALUES (NEW."at", NEW."by_id", NEW."from_visit_id", NEW."id", NEW."installation_id", NEW."item_id", NEW."kind", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."quantity", NEW."settled_by_visit_id", NEW."site_id", NEW."text"); RETURN NULL;',
+                    hash="01beef7f2ced30538728ec31937e84bf409eb84a",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_ba567",
+                    table="visits_handon",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='handon',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_handonevent" ("at", "by_id", "from_visit_id", "id", "installation_id", "item_id", "kind", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "quantity", "settled_by_visit_id", "site_id", "text") VALUES (OLD."at", OLD."by_id", OLD."from_visit_id", OLD."id", OLD."installation_id", OLD."item_id", OLD."kind", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."quantity", OLD."settled_by_visit_id", OLD."site_id", OLD."text"); RETURN NULL;', hash='eefdd0f0455fbec3e51807c0b4ee7d0423232de5', operation='DELETE', pgid='pgtrigger_delete_delete_bcca4', table='visits_handon', when='AFTER')),
+            model_name="handon",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_handonevent" ("at", "by_id", "from_visit_id", "id", "installation_id", "item_id", "kind", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "quantity", "settled_by_visit_id", "site_id", "text") VALUES (OLD."at", OLD."by_id", OLD."from_visit_id", OLD."id", OLD."installation_id", OLD."item_id", OLD."kind", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."quantity", OLD."settled_by_visit_id", OLD."site_id", OLD."text"); RETURN NULL;',
+                    hash="eefdd0f0455fbec3e51807c0b4ee7d0423232de5",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_bcca4",
+                    table="visits_handon",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddConstraint(
-            model_name='visitentry',
-            constraint=models.UniqueConstraint(fields=('visit', 'key'), name='visit_entry_once'),
+            model_name="visitentry",
+            constraint=models.UniqueConstraint(fields=("visit", "key"), name="visit_entry_once"),
         ),
         migrations.AddConstraint(
-            model_name='visitinstallation',
-            constraint=models.UniqueConstraint(fields=('visit', 'installation'), name='visit_covers_once'),
+            model_name="visitinstallation",
+            constraint=models.UniqueConstraint(fields=("visit", "installation"), name="visit_covers_once"),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visitinstallation',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_visitinstallationevent" ("id", "installation_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "sampling_id", "visit_id") VALUES (NEW."id", NEW."installation_id", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."sampling_id", NEW."visit_id"); RETURN NULL;', hash='96d2f6d9f8af078095520bb23abfbf863a12d29d', operation='INSERT', pgid='pgtrigger_insert_insert_04c5a', table='visits_visitinstallation', when='AFTER')),
+            model_name="visitinstallation",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_visitinstallationevent" ("id", "installation_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "sampling_id", "visit_id") VALUES (NEW."id", NEW."installation_id", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."sampling_id", NEW."visit_id"); RETURN NULL;',
+                    hash="96d2f6d9f8af078095520bb23abfbf863a12d29d",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_04c5a",
+                    table="visits_visitinstallation",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visitinstallation',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "visits_visitinstallationevent" ("id", "installation_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "sampling_id", "visit_id") VALUES (NEW."id", NEW."installation_id", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."sampling_id", NEW."visit_id"); RETURN NULL;', hash='dc075521b93fb7e2229d2dabebe751f4879140c1', operation='UPDATE', pgid='pgtrigger_update_update_59fd9', table='visits_visitinstallation', when='AFTER')),
+            model_name="visitinstallation",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "visits_visitinstallationevent" ("id", "installation_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "sampling_id", "visit_id") VALUES (NEW."id", NEW."installation_id", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."sampling_id", NEW."visit_id"); RETURN NULL;',
+                    hash="dc075521b93fb7e2229d2dabebe751f4879140c1",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_59fd9",
+                    table="visits_visitinstallation",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visitinstallation',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_visitinstallationevent" ("id", "installation_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "sampling_id", "visit_id") VALUES (OLD."id", OLD."installation_id", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."sampling_id", OLD."visit_id"); RETURN NULL;', hash='a94187d8f3383ed8ff0afc0ffd2d535b605c0be7', operation='DELETE', pgid='pgtrigger_delete_delete_2ea3e', table='visits_visitinstallation', when='AFTER')),
+            model_name="visitinstallation",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_visitinstallationevent" ("id", "installation_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "sampling_id", "visit_id") VALUES (OLD."id", OLD."installation_id", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."sampling_id", OLD."visit_id"); RETURN NULL;',
+                    hash="a94187d8f3383ed8ff0afc0ffd2d535b605c0be7",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_2ea3e",
+                    table="visits_visitinstallation",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddConstraint(
-            model_name='visitphoto',
-            constraint=models.UniqueConstraint(fields=('visit', 'sha256'), name='visit_photo_once'),
+            model_name="visitphoto",
+            constraint=models.UniqueConstraint(fields=("visit", "sha256"), name="visit_photo_once"),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visitphoto',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_visitphotoevent" ("by_id", "caption", "field_key", "file", "for_client", "id", "installation_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "sha256", "taken_at", "visit_id") VALUES (NEW."by_id", NEW."caption", NEW."field_key", NEW."file", NEW."for_client", NEW."id", NEW."installation_id", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."sha256", NEW."taken_at", NEW."visit_id"); RETURN NULL;', hash='427da7023c2c782a2520c06f7c5b7cabb8149178', operation='INSERT', pgid='pgtrigger_insert_insert_91eeb', table='visits_visitphoto', when='AFTER')),
+            model_name="visitphoto",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_visitphotoevent" ("by_id", "caption", "field_key", "file", "for_client", "id", "installation_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "sha256", "taken_at", "visit_id") VALUES (NEW."by_id", NEW."caption", NEW."field_key", NEW."file", NEW."for_client", NEW."id", NEW."installation_id", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."sha256", NEW."taken_at", NEW."visit_id"); RETURN NULL;',
+                    hash="427da7023c2c782a2520c06f7c5b7cabb8149178",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_91eeb",
+                    table="visits_visitphoto",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visitphoto',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "visits_visitphotoevent" ("by_id", "caption", "field_key", "file", "for_client", "id", "installation_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "sha256", "taken_at", "visit_id") VALUES (NEW."by_id", NEW."caption", NEW."field_key", NEW."file", NEW."for_client", NEW."id", NEW."installation_id", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."sha256", NEW."taken_at", NEW."visit_id"); RETURN NULL;', hash='2568d22aa07155d4aba57a9238f2340514d2b37b', operation='UPDATE', pgid='pgtrigger_update_update_e89fb', table='visits_visitphoto', when='AFTER')),
+            model_name="visitphoto",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "visits_visitphotoevent" ("by_id", "caption", "field_key", "file", "for_client", "id", "installation_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "sha256", "taken_at", "visit_id") VALUES (NEW."by_id", NEW."caption", NEW."field_key", NEW."file", NEW."for_client", NEW."id", NEW."installation_id", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."sha256", NEW."taken_at", NEW."visit_id"); RETURN NULL;',
+                    hash="2568d22aa07155d4aba57a9238f2340514d2b37b",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_e89fb",
+                    table="visits_visitphoto",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visitphoto',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_visitphotoevent" ("by_id", "caption", "field_key", "file", "for_client", "id", "installation_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "sha256", "taken_at", "visit_id") VALUES (OLD."by_id", OLD."caption", OLD."field_key", OLD."file", OLD."for_client", OLD."id", OLD."installation_id", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."sha256", OLD."taken_at", OLD."visit_id"); RETURN NULL;', hash='e640e150a45a3381b9293e3e18928870110f0106', operation='DELETE', pgid='pgtrigger_delete_delete_0e7ee', table='visits_visitphoto', when='AFTER')),
+            model_name="visitphoto",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_visitphotoevent" ("by_id", "caption", "field_key", "file", "for_client", "id", "installation_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "sha256", "taken_at", "visit_id") VALUES (OLD."by_id", OLD."caption", OLD."field_key", OLD."file", OLD."for_client", OLD."id", OLD."installation_id", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."sha256", OLD."taken_at", OLD."visit_id"); RETURN NULL;',
+                    hash="e640e150a45a3381b9293e3e18928870110f0106",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_0e7ee",
+                    table="visits_visitphoto",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddConstraint(
-            model_name='visitreport',
-            constraint=models.UniqueConstraint(fields=('visit', 'revision'), name='report_revision_once'),
+            model_name="visitreport",
+            constraint=models.UniqueConstraint(fields=("visit", "revision"), name="report_revision_once"),
         ),
         migrations.AddConstraint(
-            model_name='visitreport',
-            constraint=models.CheckConstraint(condition=models.Q(('revision', 1), models.Q(('reason', ''), _negated=True), _connector='OR'), name='report_revision_has_reason', violation_error_message='Say why the report is corrected.'),
+            model_name="visitreport",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("revision", 1), models.Q(("reason", ""), _negated=True), _connector="OR"),
+                name="report_revision_has_reason",
+                violation_error_message="Say why the report is corrected.",
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visitreport',
-            trigger=pgtrigger.compiler.Trigger(name='report_keep', sql=pgtrigger.compiler.UpsertTriggerSql(func="RAISE EXCEPTION 'pgtrigger: Cannot delete rows from % table', TG_TABLE_NAME;", hash='8cfccd446fba269b57492fe5265142f6352f23d6', operation='DELETE', pgid='pgtrigger_report_keep_d03cd', table='visits_visitreport', when='BEFORE')),
+            model_name="visitreport",
+            trigger=pgtrigger.compiler.Trigger(
+                name="report_keep",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func="RAISE EXCEPTION 'pgtrigger: Cannot delete rows from % table', TG_TABLE_NAME;",
+                    hash="8cfccd446fba269b57492fe5265142f6352f23d6",
+                    operation="DELETE",
+                    pgid="pgtrigger_report_keep_d03cd",
+                    table="visits_visitreport",
+                    when="BEFORE",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visitreport',
-            trigger=pgtrigger.compiler.Trigger(name='report_frozen', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD."snapshot" IS DISTINCT FROM (NEW."snapshot") OR OLD."sha256" IS DISTINCT FROM (NEW."sha256") OR OLD."revision" IS DISTINCT FROM (NEW."revision") OR OLD."visit_id" IS DISTINCT FROM (NEW."visit_id"))', func="RAISE EXCEPTION 'pgtrigger: Cannot update rows from % table', TG_TABLE_NAME;", hash='3a90a6b5f3ecdc228acc5e9331a894a7eceafeff', operation='UPDATE', pgid='pgtrigger_report_frozen_4b304', table='visits_visitreport', when='BEFORE')),
+            model_name="visitreport",
+            trigger=pgtrigger.compiler.Trigger(
+                name="report_frozen",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition='WHEN (OLD."snapshot" IS DISTINCT FROM (NEW."snapshot") OR OLD."sha256" IS DISTINCT FROM (NEW."sha256") OR OLD."revision" IS DISTINCT FROM (NEW."revision") OR OLD."visit_id" IS DISTINCT FROM (NEW."visit_id"))',
+                    func="RAISE EXCEPTION 'pgtrigger: Cannot update rows from % table', TG_TABLE_NAME;",
+                    hash="3a90a6b5f3ecdc228acc5e9331a894a7eceafeff",
+                    operation="UPDATE",
+                    pgid="pgtrigger_report_frozen_4b304",
+                    table="visits_visitreport",
+                    when="BEFORE",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visitreport',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_visitreportevent" ("id", "made_at", "made_by_id", "pdf", "pdf_error", "pdf_made_at", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reason", "reviewed_at", "reviewed_by_id", "revision", "sent_at", "sent_to", "sha256", "snapshot", "visit_id") VALUES (NEW."id", NEW."made_at", NEW."made_by_id", NEW."pdf", NEW."pdf_error", NEW."pdf_made_at", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."reason", NEW."reviewed_at", NEW."reviewed_by_id", NEW."revision", NEW."sent_at", NEW."sent_to", NEW."sha256", NEW."snapshot", NEW."visit_id"); RETURN NULL;', hash='6e4ffd0ff0fb56e596afab5c5955070756260071', operation='INSERT', pgid='pgtrigger_insert_insert_8716e', table='visits_visitreport', when='AFTER')),
+            model_name="visitreport",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_visitreportevent" ("id", "made_at", "made_by_id", "pdf", "pdf_error", "pdf_made_at", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reason", "reviewed_at", "reviewed_by_id", "revision", "sent_at", "sent_to", "sha256", "snapshot", "visit_id") VALUES (NEW."id", NEW."made_at", NEW."made_by_id", NEW."pdf", NEW."pdf_error", NEW."pdf_made_at", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."reason", NEW."reviewed_at", NEW."reviewed_by_id", NEW."revision", NEW."sent_at", NEW."sent_to", NEW."sha256", NEW."snapshot", NEW."visit_id"); RETURN NULL;',
+                    hash="6e4ffd0ff0fb56e596afab5c5955070756260071",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_8716e",
+                    table="visits_visitreport",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visitreport',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "visits_visitreportevent" ("id", "made_at", "made_by_id", "pdf", "pdf_error", "pdf_made_at", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reason", "reviewed_at", "reviewed_by_id", "revision", "sent_at", "sent_to", "sha256", "snapshot", "visit_id") VALUES (NEW."id", NEW."made_at", NEW."made_by_id", NEW."pdf", NEW."pdf_error", NEW."pdf_made_at", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."reason", NEW."reviewed_at", NEW."reviewed_by_id", NEW."revision", NEW."sent_at", NEW."sent_to", NEW."sha256", NEW."snapshot", NEW."visit_id"); RETURN NULL;', hash='904b8e04c8df7203073312b23441c8a38e92c25d', operation='UPDATE', pgid='pgtrigger_update_update_a618b', table='visits_visitreport', when='AFTER')),
+            model_name="visitreport",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "visits_visitreportevent" ("id", "made_at", "made_by_id", "pdf", "pdf_error", "pdf_made_at", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reason", "reviewed_at", "reviewed_by_id", "revision", "sent_at", "sent_to", "sha256", "snapshot", "visit_id") VALUES (NEW."id", NEW."made_at", NEW."made_by_id", NEW."pdf", NEW."pdf_error", NEW."pdf_made_at", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."reason", NEW."reviewed_at", NEW."reviewed_by_id", NEW."revision", NEW."sent_at", NEW."sent_to", NEW."sha256", NEW."snapshot", NEW."visit_id"); RETURN NULL;',
+                    hash="904b8e04c8df7203073312b23441c8a38e92c25d",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_a618b",
+                    table="visits_visitreport",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visitreport',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_visitreportevent" ("id", "made_at", "made_by_id", "pdf", "pdf_error", "pdf_made_at", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reason", "reviewed_at", "reviewed_by_id", "revision", "sent_at", "sent_to", "sha256", "snapshot", "visit_id") VALUES (OLD."id", OLD."made_at", OLD."made_by_id", OLD."pdf", OLD."pdf_error", OLD."pdf_made_at", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."reason", OLD."reviewed_at", OLD."reviewed_by_id", OLD."revision", OLD."sent_at", OLD."sent_to", OLD."sha256", OLD."snapshot", OLD."visit_id"); RETURN NULL;', hash='5319ecb3ed2cf62c570a7ac6acdc06b2b32fb1f0', operation='DELETE', pgid='pgtrigger_delete_delete_1bf83', table='visits_visitreport', when='AFTER')),
+            model_name="visitreport",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_visitreportevent" ("id", "made_at", "made_by_id", "pdf", "pdf_error", "pdf_made_at", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "reason", "reviewed_at", "reviewed_by_id", "revision", "sent_at", "sent_to", "sha256", "snapshot", "visit_id") VALUES (OLD."id", OLD."made_at", OLD."made_by_id", OLD."pdf", OLD."pdf_error", OLD."pdf_made_at", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."reason", OLD."reviewed_at", OLD."reviewed_by_id", OLD."revision", OLD."sent_at", OLD."sent_to", OLD."sha256", OLD."snapshot", OLD."visit_id"); RETURN NULL;',
+                    hash="5319ecb3ed2cf62c570a7ac6acdc06b2b32fb1f0",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_1bf83",
+                    table="visits_visitreport",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddConstraint(
-            model_name='visittask',
-            constraint=models.UniqueConstraint(fields=('visit', 'dedupe_key'), name='visit_task_once'),
+            model_name="visittask",
+            constraint=models.UniqueConstraint(fields=("visit", "dedupe_key"), name="visit_task_once"),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visittask',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_visittaskevent" ("dedupe_key", "hand_on_id", "id", "installation_id", "origin", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plant_item_id", "position", "title", "visit_id") VALUES (NEW."dedupe_key", NEW."hand_on_id", NEW."id", NEW."installation_id", NEW."origin", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."plant_item_id", NEW."position", NEW."title", NEW."visit_id"); RETURN NULL;', hash='f0a4642a654b71312ea9964a8a8d529c46792114', operation='INSERT', pgid='pgtrigger_insert_insert_4b3b2', table='visits_visittask', when='AFTER')),
+            model_name="visittask",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_visittaskevent" ("dedupe_key", "hand_on_id", "id", "installation_id", "origin", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plant_item_id", "position", "title", "visit_id") VALUES (NEW."dedupe_key", NEW."hand_on_id", NEW."id", NEW."installation_id", NEW."origin", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."plant_item_id", NEW."position", NEW."title", NEW."visit_id"); RETURN NULL;',
+                    hash="f0a4642a654b71312ea9964a8a8d529c46792114",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_4b3b2",
+                    table="visits_visittask",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visittask',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "visits_visittaskevent" ("dedupe_key", "hand_on_id", "id", "installation_id", "origin", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plant_item_id", "position", "title", "visit_id") VALUES (NEW."dedupe_key", NEW."hand_on_id", NEW."id", NEW."installation_id", NEW."origin", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."plant_item_id", NEW."position", NEW."title", NEW."visit_id"); RETURN NULL;', hash='86a525fe4a79af2bdfc37f430e180aff343219de', operation='UPDATE', pgid='pgtrigger_update_update_866c6', table='visits_visittask', when='AFTER')),
+            model_name="visittask",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "visits_visittaskevent" ("dedupe_key", "hand_on_id", "id", "installation_id", "origin", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plant_item_id", "position", "title", "visit_id") VALUES (NEW."dedupe_key", NEW."hand_on_id", NEW."id", NEW."installation_id", NEW."origin", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."plant_item_id", NEW."position", NEW."title", NEW."visit_id"); RETURN NULL;',
+                    hash="86a525fe4a79af2bdfc37f430e180aff343219de",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_866c6",
+                    table="visits_visittask",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visittask',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_visittaskevent" ("dedupe_key", "hand_on_id", "id", "installation_id", "origin", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plant_item_id", "position", "title", "visit_id") VALUES (OLD."dedupe_key", OLD."hand_on_id", OLD."id", OLD."installation_id", OLD."origin", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."plant_item_id", OLD."position", OLD."title", OLD."visit_id"); RETURN NULL;', hash='a142a944c39ff096619a8f3ea6dddd245c5c3fe4', operation='DELETE', pgid='pgtrigger_delete_delete_60a28', table='visits_visittask', when='AFTER')),
+            model_name="visittask",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_visittaskevent" ("dedupe_key", "hand_on_id", "id", "installation_id", "origin", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plant_item_id", "position", "title", "visit_id") VALUES (OLD."dedupe_key", OLD."hand_on_id", OLD."id", OLD."installation_id", OLD."origin", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."plant_item_id", OLD."position", OLD."title", OLD."visit_id"); RETURN NULL;',
+                    hash="a142a944c39ff096619a8f3ea6dddd245c5c3fe4",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_60a28",
+                    table="visits_visittask",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddConstraint(
-            model_name='visituse',
-            constraint=models.CheckConstraint(condition=models.Q(('quantity__gt', 0)), name='visit_use_positive', violation_error_message='The quantity must be more than nothing.'),
+            model_name="visituse",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("quantity__gt", 0)),
+                name="visit_use_positive",
+                violation_error_message="The quantity must be more than nothing.",
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visituse',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_visituseevent" ("id", "installation_id", "item_id", "lot_id", "move_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "place_id", "quantity", "visit_id") VALUES (NEW."id", NEW."installation_id", NEW."item_id", NEW."lot_id", NEW."move_id", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."place_id", NEW."quantity", NEW."visit_id"); RETURN NULL;', hash='61bbd55a3ce0042ccff08a18cf96a8bb85934342', operation='INSERT', pgid='pgtrigger_insert_insert_30521', table='visits_visituse', when='AFTER')),
+            model_name="visituse",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_visituseevent" ("id", "installation_id", "item_id", "lot_id", "move_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "place_id", "quantity", "visit_id") VALUES (NEW."id", NEW."installation_id", NEW."item_id", NEW."lot_id", NEW."move_id", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."place_id", NEW."quantity", NEW."visit_id"); RETURN NULL;',
+                    hash="61bbd55a3ce0042ccff08a18cf96a8bb85934342",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_30521",
+                    table="visits_visituse",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visituse',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "visits_visituseevent" ("id", "installation_id", "item_id", "lot_id", "move_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "place_id", "quantity", "visit_id") VALUES (NEW."id", NEW."installation_id", NEW."item_id", NEW."lot_id", NEW."move_id", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."place_id", NEW."quantity", NEW."visit_id"); RETURN NULL;', hash='7e5a650d6eb297fc41be29d905856b1d24787afa', operation='UPDATE', pgid='pgtrigger_update_update_97a9e', table='visits_visituse', when='AFTER')),
+            model_name="visituse",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "visits_visituseevent" ("id", "installation_id", "item_id", "lot_id", "move_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "place_id", "quantity", "visit_id") VALUES (NEW."id", NEW."installation_id", NEW."item_id", NEW."lot_id", NEW."move_id", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."place_id", NEW."quantity", NEW."visit_id"); RETURN NULL;',
+                    hash="7e5a650d6eb297fc41be29d905856b1d24787afa",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_97a9e",
+                    table="visits_visituse",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='visituse',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "visits_visituseevent" ("id", "installation_id", "item_id", "lot_id", "move_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "place_id", "quantity", "visit_id") VALUES (OLD."id", OLD."installation_id", OLD."item_id", OLD."lot_id", OLD."move_id", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."place_id", OLD."quantity", OLD."visit_id"); RETURN NULL;', hash='d4941f7d0b041cc9d17c9aa7a38d82d57500f249', operation='DELETE', pgid='pgtrigger_delete_delete_85789', table='visits_visituse', when='AFTER')),
+            model_name="visituse",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "visits_visituseevent" ("id", "installation_id", "item_id", "lot_id", "move_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "place_id", "quantity", "visit_id") VALUES (OLD."id", OLD."installation_id", OLD."item_id", OLD."lot_id", OLD."move_id", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."place_id", OLD."quantity", OLD."visit_id"); RETURN NULL;',
+                    hash="d4941f7d0b041cc9d17c9aa7a38d82d57500f249",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_85789",
+                    table="visits_visituse",
+                    when="AFTER",
+                ),
+            ),
         ),
     ]

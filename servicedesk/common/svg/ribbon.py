@@ -1,0 +1,153 @@
+"""A round as a time ribbon to scale: thin for driving, blocks for visits, hatch for slack."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.utils.safestring import SafeString, mark_safe
+
+from servicedesk.common.svg import draw
+from servicedesk.common.svg.draw import Scale
+
+HEIGHT, TOP, BAR, HOUR_PX = 62.0, 8.0, 34.0, 26.0
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A piece of the day in seconds from local midnight. ``kind``: visit, travel, wait or break."""
+
+    kind: str
+    start_s: int
+    end_s: int
+    words: str = ""
+    key: str = ""
+    warned: bool = False
+    locked: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Ribbon:
+    """A technician's day: the span drawn, the working hours, and its blocks in order."""
+
+    title: str
+    from_s: int
+    to_s: int
+    work_start_s: int
+    work_end_s: int
+    blocks: Sequence[Block]
+
+
+def ribbon(day: Ribbon) -> SafeString:
+    """Draw the day; hours beyond 24 go on counting into the next date (25 is 01)."""
+    width = max((day.to_s - day.from_s) / 3600 * HOUR_PX, HOUR_PX)
+    x_at = draw.scale(day.from_s, day.to_s, 0, width)
+    parts = [
+        draw.element("rect", x=0, y=TOP, width=width, height=BAR, fill="#f4f6f7", class_="ground"),
+        draw.element(
+            "rect", x=x_at(day.work_start_s), y=TOP, width=max(x_at(day.work_end_s) - x_at(day.work_start_s), 0.0),
+            height=BAR, fill="#e6edf0", class_="hours",
+        ),
+    ]  # fmt: skip
+    position = 0
+    for block in day.blocks:
+        position += block.kind == "visit"
+        parts.append(_block(block, x_at, position))
+    parts += _overtime(day, x_at)
+    for hour in range(-(-day.from_s // 3600), day.to_s // 3600 + 1):
+        if hour % 3 == 0:
+            x = x_at(hour * 3600)
+            parts.append(
+                draw.element(
+                    "line",
+                    x1=x,
+                    x2=x,
+                    y1=TOP + BAR,
+                    y2=TOP + BAR + 4,
+                    stroke=draw.SOFT,
+                    stroke_width=1,
+                    class_="axis",
+                )
+            )
+            parts.append(
+                draw.text(
+                    f"{hour % 24:02}", x, HEIGHT - 4, size=10, anchor="middle", fill=draw.SOFT, class_="label"
+                )
+            )
+    return mark_safe(draw.drawing(day.title, width, HEIGHT, "".join(parts), "ribbon"))  # noqa: S308 - every text is escaped in draw
+
+
+def _block(block: Block, x_at: Scale, position: int) -> str:
+    x, width = x_at(block.start_s), max(x_at(block.end_s) - x_at(block.start_s), 1.5)
+    tip = draw.element("title", draw.escape(block.words)) if block.words else ""
+    if block.kind == "travel":
+        body = draw.element(
+            "rect", x=x, y=TOP + BAR / 2 - 2, width=width, height=4, fill=draw.SOFT, class_="travel"
+        )
+    elif block.kind == "visit":
+        body = draw.element(
+            "rect",
+            x=x,
+            y=TOP,
+            width=width,
+            height=BAR,
+            rx=3,
+            fill=draw.GOOD,
+            stroke=draw.EDGE,
+            stroke_width=1.5,
+            class_="visit",
+        )
+        body += (
+            draw.text(
+                str(position),
+                x + width / 2,
+                TOP + BAR / 2 + 5,
+                size=14,
+                anchor="middle",
+                font_weight="bold",
+                class_="order",
+            )
+            if width > 12
+            else ""
+        )
+        if block.locked:
+            body += draw.element(
+                "rect", x=x, y=TOP + BAR - 4, width=width, height=4, fill=draw.INK, class_="locked"
+            )
+        if block.warned:
+            body += draw.text(
+                "!", x + width - 6, TOP + 12, size=13, font_weight="bold", fill=draw.ALARM, class_="warned"
+            )
+    else:
+        lines = "".join(
+            draw.element(
+                "line",
+                x1=at,
+                x2=min(at + 6, x + width),
+                y1=TOP + BAR - 8,
+                y2=TOP + 8,
+                stroke=draw.FAINT,
+                stroke_width=1.5,
+            )
+            for at in [x + step for step in range(0, max(int(width), 1), 5)]
+        )
+        body = draw.element("g", lines or draw.element("line", x1=x, x2=x, y1=TOP, y2=TOP), class_=block.kind)
+    return draw.element("g", tip + body, class_=f"block {block.kind}", data_visit=block.key or None)
+
+
+def _overtime(day: Ribbon, x_at: Scale) -> list[str]:
+    last = max((block.end_s for block in day.blocks), default=0)
+    if last <= day.work_end_s:
+        return []
+    x, width = x_at(day.work_end_s), x_at(last) - x_at(day.work_end_s)
+    return [
+        draw.element(
+            "line",
+            x1=x,
+            x2=x,
+            y1=TOP - 6,
+            y2=TOP + BAR + 4,
+            stroke=draw.ALARM,
+            stroke_width=2,
+            class_="limit",
+        ),
+        draw.element("rect", x=x, y=TOP - 5, width=width, height=4, fill=draw.ALARM, class_="overtime"),
+    ]
