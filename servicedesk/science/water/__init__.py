@@ -1,0 +1,1 @@
+"""The water: dosing, plausibility, demand, reactor and limewater."""

@@ -1,0 +1,65 @@
+"""Daily consumption between two readings, net of everything that was added, and drift with its significance."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import hypot, sqrt
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """Something added at ``day`` (days after the first reading): a rise in canonical units, or an exchange
+    of ``fraction`` of the water for water at ``fresh``."""
+
+    day: float
+    rise: float = 0.0
+    fraction: float = 0.0
+    fresh: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """Consumption a day and its standard error, canonical units a day."""
+
+    per_day: float
+    error: float
+
+
+def demand(
+    *, first: float, second: float, days: float, sd: float, inputs: Sequence[Input] = (), volume_error: float = 0.05
+) -> Demand:
+    """Constant consumption between two readings ``days`` apart (mass balance over the inputs in order).
+
+    Error: two readings' ``sd`` and the relative error of the net volume on what was dosed.
+    """
+    if days <= 0:
+        raise ValueError("The second reading must be later than the first.")
+    level, sensitivity, at, dosed = first, 0.0, 0.0, 0.0
+    for event in sorted(inputs, key=lambda event: event.day):
+        sensitivity += event.day - at
+        at = event.day
+        level = level * (1 - event.fraction) + event.fresh * event.fraction + event.rise
+        sensitivity *= 1 - event.fraction
+        dosed += event.rise
+    sensitivity += days - at
+    error = sqrt(2 * sd**2 + (volume_error * dosed) ** 2) / sensitivity
+    return Demand((level - second) / sensitivity, error)
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """Change since the last reading; ``certain`` when it is beyond twice the readings' joint error."""
+
+    change: float
+    days: float
+    certain: bool
+
+
+def drift(value: float, last: float, days: float, sd: float, last_sd: float) -> Drift:
+    change = value - last
+    return Drift(change, days, abs(change) > 2 * hypot(sd, last_sd))
+
+
+def step(level: float, *, demand_per_day: float, dose_per_day: float, fraction: float = 0.0, fresh: float = 0.0) -> float:
+    """The level a day later: what was dosed less what was used, then an exchange of water."""
+    after = level + dose_per_day - demand_per_day
+    return after * (1 - fraction) + fresh * fraction
