@@ -1,0 +1,1 @@
+"""Reads of visits, by noun: schedule, form."""

@@ -1,0 +1,1 @@
+"""Changes of visits, by noun: schedule, form entries, sign-off, report."""

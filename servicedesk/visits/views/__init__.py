@@ -1,0 +1,1 @@
+"""Views of visits, by noun: the form, the visit's page, reports."""
