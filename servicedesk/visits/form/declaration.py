@@ -339,14 +339,14 @@ def _ago(at: datetime, context: VisitContext) -> str:
 
 
 def _reagent_lots(context: VisitContext, parameter: str) -> tuple[tuple[str, str], ...]:
-    return _lot_options(context, [row for row in context.stock if row.item.parameter == parameter])
+    return lot_options(context, [row for row in context.stock if row.item.parameter == parameter])
 
 
 def _product_lots(context: VisitContext, product: str) -> tuple[tuple[str, str], ...]:
-    return _lot_options(context, [row for row in context.stock if row.item.product == product])
+    return lot_options(context, [row for row in context.stock if row.item.product == product])
 
 
-def _lot_options(context: VisitContext, rows: list[Balance]) -> tuple[tuple[str, str], ...]:
+def lot_options(context: VisitContext, rows: list[Balance]) -> tuple[tuple[str, str], ...]:
     """Options "lot id:place id" with what a person reads off the bottle; expired ones say so."""
     options = []
     for row in rows:

@@ -1,0 +1,82 @@
+"""A visit's own page, its photos, its correction."""
+
+from uuid import UUID
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import FileResponse, Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_http_methods
+
+from servicedesk.people.access import AuthedRequest, requires
+from servicedesk.visits.documents import report_view
+from servicedesk.visits.forms import CorrectForm
+from servicedesk.visits.models import Visit, VisitPhoto, VisitReport
+from servicedesk.visits.queries.form import visit_for
+from servicedesk.visits.services import report as report_services
+
+
+@requires("visits.see")
+@require_GET
+def visit(request: AuthedRequest, pk: UUID) -> HttpResponse:
+    """What is planned, or what was done."""
+    found = visit_for(request.user, pk)
+    reports = list(found.reports.select_related("made_by"))
+    context = {
+        "visit": found,
+        "reports": reports,
+        "report": report_view(reports[0]) if reports else None,
+        "covers": found.covers.select_related("installation"),
+        "tasks": found.tasks.select_related("installation"),
+    }
+    return render(request, "visits/visit.html", context)
+
+
+@requires("visits.see")
+@require_GET
+def photo(request: AuthedRequest, pk: UUID, photo: UUID) -> FileResponse:
+    found = get_object_or_404(VisitPhoto, pk=photo, visit=visit_for(request.user, pk))
+    return FileResponse(found.file.open("rb"))
+
+
+@requires("visits.see")
+@require_GET
+def report_pdf(request: AuthedRequest, pk: UUID, revision: int) -> FileResponse:
+    found = get_object_or_404(VisitReport, visit=visit_for(request.user, pk), revision=revision)
+    if not found.pdf:
+        raise Http404
+    return FileResponse(found.pdf.open("rb"), content_type="application/pdf")
+
+
+@requires("reports.correct")
+@require_http_methods(["GET", "POST"])
+def report_correct(request: AuthedRequest, pk: UUID) -> HttpResponse:
+    """A new revision of a signed visit's report, with its reason."""
+    found = visit_for(request.user, pk)
+    report = get_object_or_404(VisitReport.objects.order_by("-revision")[:1], visit=found) if found.state == Visit.State.SIGNED else None
+    if report is None:
+        raise Http404
+    rows = report_services.correctable_readings(report)
+    form = CorrectForm(request.POST or None, initial={"note": report_services.note_of(report)})
+    typed = {row.key: request.POST.get(row.key, row.typed) for row in rows}
+    problems: dict[str, list[str]] = {}
+    if request.method == "POST" and form.is_valid():
+        try:
+            report_services.report_correct(
+                report=report, reason=form.cleaned_data["reason"], note=form.cleaned_data["note"], readings=typed,
+                actor=request.user,
+            )  # fmt: skip
+        except ValidationError as error:
+            problems = error.message_dict if hasattr(error, "error_dict") else {"": error.messages}
+        else:
+            messages.success(request, _("A new revision is being made."))
+            return redirect("visits:visit", pk=pk)
+    context = {
+        "visit": found,
+        "report": report,
+        "form": form,
+        "rows": [(row, typed[row.key], " ".join(problems.get(row.key, []))) for row in rows],
+        "problem": " ".join(problems.get("", [])),
+    }
+    return render(request, "visits/correct.html", context, status=422 if form.errors or problems else 200)
