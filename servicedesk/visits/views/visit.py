@@ -54,8 +54,8 @@ def report_pdf(request: AuthedRequest, pk: UUID, revision: int) -> FileResponse:
 def report_correct(request: AuthedRequest, pk: UUID) -> HttpResponse:
     """A new revision of a signed visit's report, with its reason."""
     found = visit_for(request.user, pk)
-    report = get_object_or_404(VisitReport.objects.order_by("-revision")[:1], visit=found) if found.state == Visit.State.SIGNED else None
-    if report is None:
+    report = found.reports.order_by("-revision").first()
+    if report is None or found.state != Visit.State.SIGNED:
         raise Http404
     rows = report_services.correctable_readings(report)
     form = CorrectForm(request.POST or None, initial={"note": report_services.note_of(report)})
