@@ -2,6 +2,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
+from servicedesk.clients.models import GateCode
 from servicedesk.common.audit import audited
 from servicedesk.common.ids import new_id
 from servicedesk.people.models import Technician, User, Van
@@ -32,7 +33,10 @@ class WeekPlan(models.Model):
         default=list, blank=True, help_text="[{visit, state: waits|cannot, reason, cost}]"
     )
     published_at = models.DateTimeField(null=True, blank=True)
-    published_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True)
+    published_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    change = models.CharField(max_length=200, blank=True, help_text="what the last change did, in words")
+    changed_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    changed_at = models.DateTimeField(null=True, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
@@ -62,7 +66,14 @@ class Round(models.Model):
     overtime_s = models.PositiveIntegerField(default=0)
     break_start_s = models.PositiveIntegerField(null=True, blank=True)
     break_s = models.PositiveIntegerField(default=0)
-    warnings = models.JSONField(default=list, blank=True, help_text="broken rules in words")
+    warnings = models.JSONField(
+        default=list, blank=True, help_text="broken soft rules: [{visit or null, words}]"
+    )
+    published = models.JSONField(
+        null=True,
+        blank=True,
+        help_text="the round as last published, whatever is being planned now: what My round shows",
+    )
 
     class Meta:
         ordering = ["date", "technician"]
@@ -90,6 +101,21 @@ class Stop(models.Model):
 
     def __str__(self) -> str:
         return f"{self.position} {self.visit}"
+
+
+class CodeReveal(models.Model):
+    """A gate code was shown to a person, on the strength of a round."""
+
+    code = models.ForeignKey(GateCode, on_delete=models.PROTECT, related_name="reveals")
+    round = models.ForeignKey(Round, on_delete=models.PROTECT, related_name="reveals")
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["-at"]
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.at}"
 
 
 class PlanRun(models.Model):
