@@ -18,6 +18,7 @@ GAL_US_L = 3.785411784
 GAL_IMP_L = 4.54609
 OZ_G = 28.349523125
 LB_G = 453.59237
+MILE_KM = 1.609344
 DKH_MEQ_L = 20.0 / molar.CAO  # 10 mg CaO per litre, two equivalents a mole
 CACO3_MEQ_L = 2.0 / molar.CACO3
 NO3_PER_N = molar.NO3 / molar.N
@@ -89,6 +90,7 @@ QUANTITIES: dict[str, tuple[Unit, ...]] = {
     "power": (Unit("W", "W", digits=0), Unit("Btu_h", "Btu/h", 0.29307107, 0.0, 0)),
     "percent": (Unit("pct", "%", digits=0),),
     "count": (Unit("count", "", digits=0),),
+    "length": (Unit("km", "km", digits=0), Unit("mi", "mi", MILE_KM, 0.0, 0)),
     "duration": (Unit("min", "min", digits=0), Unit("h", "h", 60.0, 0.0, 1)),
 }  # fmt: skip
 SPECIFIC_GRAVITY_TEMPS_C = {"SG_25": 25.0, "SG_60F": 15.56}
