@@ -22,6 +22,7 @@ from servicedesk.visits.models import HandOn, Visit, VisitInstallation, VisitTas
 
 AHEAD = timedelta(weeks=10)
 SEARCH_DAYS = 10
+PROMISE_MIN = 30
 OPEN = (Visit.State.DUE, Visit.State.PLANNED)
 
 
@@ -199,11 +200,23 @@ def visit_assign(
     locked = Visit.objects.select_for_update().get(pk=visit.pk)
     if locked.state not in {*OPEN, Visit.State.PUBLISHED}:
         raise ValidationError(_("This visit was started or ended; it cannot be planned any more."))
+    locked.promised_start = _promise(locked, planned_on, planned_start)
     locked.technician, locked.planned_on, locked.planned_start = technician, planned_on, planned_start
-    locked.promised_start = planned_start
     locked.state = Visit.State.PUBLISHED
     locked.save()
     tasks_refresh(visit=locked)
+
+
+def _promise(visit: Visit, planned_on: date, planned_start: time | None) -> time | None:
+    """The hour told to the client: the one already told as long as it holds, else the nearest quarter."""
+    if planned_start is None:
+        return None
+    start = planned_start.hour * 60 + planned_start.minute
+    told = visit.promised_start
+    if told is not None and visit.planned_on == planned_on and abs(told.hour * 60 + told.minute - start) <= PROMISE_MIN:
+        return told
+    quarter = min((start + 7) // 15 * 15, 23 * 60 + 45)
+    return time(quarter // 60, quarter % 60)
 
 
 @transaction.atomic
