@@ -1,1 +1,1 @@
-"""The week: plans, rounds and stops, and each technician's round of the day."""
+"""Week plans and rounds: the planner's Week, the technician's My round, round sheets."""

@@ -1,0 +1,106 @@
+"""What the round's drawings, map and paper show."""
+
+from dataclasses import dataclass
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.utils.safestring import SafeString
+
+from servicedesk.common.display import current_display
+from servicedesk.common.pdf import render_pdf
+from servicedesk.installations.models import Installation
+from servicedesk.people.models import Firm
+from servicedesk.readings.models import Band, Reading
+from servicedesk.readings.queries import latest_of_many
+from servicedesk.routes.queries.round import RoundView, StopView
+from servicedesk.routes.ribbons import round_ribbon, span_of
+from servicedesk.science import units
+
+
+@dataclass(frozen=True, slots=True)
+class ValueBox:
+    """A box of the round sheet to write a reading into, with the band and the last value beside it."""
+
+    name: str
+    unit: str
+    band: str
+    last: str
+
+
+@dataclass(frozen=True, slots=True)
+class SheetInstallation:
+    installation: Installation
+    boxes: list[ValueBox]
+
+
+@dataclass(frozen=True, slots=True)
+class SheetStop:
+    stop: StopView
+    installations: list[SheetInstallation]
+
+
+def ribbon_of(view: RoundView) -> SafeString | None:
+    """The round drawn alone, on its own scale."""
+    times = view.times
+    if times is None or not times.stops:
+        return None
+    driven = (times.leave_s or times.stops[0].arrive_s, times.return_s or times.stops[-1].leave_s)
+    sites = {str(stop.visit.pk): stop.site for stop in view.stops}
+    warned = frozenset(str(row["visit"]) for row in view.warnings if row.get("visit"))
+    zone = ZoneInfo(view.technician.time_zone)
+    return round_ribbon(str(view.technician), view.day, zone, times, sites, span_of([driven]), driven, warned)
+
+
+def map_data(view: RoundView) -> dict[str, Any]:
+    """Start, stops in order and end for the map of a round."""
+    technician = view.technician
+    base = {"lat": technician.home_latitude, "lng": technician.home_longitude, "label": str(technician), "kind": "base"}
+    stops = [
+        {
+            "lat": stop.site.latitude,
+            "lng": stop.site.longitude,
+            "label": f"{stop.position}. {stop.site.name}",
+            "kind": "stop",
+            "number": stop.position,
+        }
+        for stop in view.stops
+    ]
+    return {"points": [base, *stops], "line": [[p["lat"], p["lng"]] for p in (base, *stops, base)]}
+
+
+def sheet_context(view: RoundView) -> dict[str, Any]:
+    """The round sheet: usable if the tablet drowns, with boxes so that it can be typed in later."""
+    installations = [cover.installation for stop in view.stops for cover in stop.visit.covers.all()]
+    bands: dict[int, list[Band]] = {}
+    rows = Band.objects.filter(installation__in=installations, parameter__at_each_visit=True)
+    for band in rows.select_related("parameter").order_by("parameter__position"):
+        bands.setdefault(band.installation_id, []).append(band)
+    last = latest_of_many(installations)
+    stops = [SheetStop(stop, _sheet_installations(stop, bands, last)) for stop in view.stops]
+    return {"round": view, "stops": stops, "ribbon": ribbon_of(view), "firm": Firm.objects.first()}
+
+
+def _sheet_installations(
+    stop: StopView, bands: dict[int, list[Band]], last: dict[int, dict[str, Reading]]
+) -> list[SheetInstallation]:
+    found = []
+    for cover in stop.visit.covers.all():
+        own = bands.get(cover.installation_id, [])
+        readings = last.get(cover.installation_id, {})
+        boxes = [_box(band, readings.get(band.parameter_id)) for band in own]
+        found.append(SheetInstallation(cover.installation, boxes))
+    return found
+
+
+def _box(band: Band, reading: Reading | None) -> ValueBox:
+    quantity = band.parameter.quantity
+    unit = units.unit_of(quantity, current_display().unit_for(quantity) or units.canonical_unit(quantity).key)
+    low, high = (units.show(quantity, value, unit.key).split(" ")[0] for value in (band.low, band.high))
+    shown = units.show(quantity, reading.value, unit.key) if reading is not None else ""
+    return ValueBox(band.parameter.name, unit.label, f"{low}–{high}", shown)
+
+
+def sheet_pdf(view: RoundView) -> bytes:
+    context = sheet_context(view)
+    paper = context["firm"].paper if context["firm"] else "Letter"
+    return render_pdf("routes/pdf/round_sheet.html", context, paper=paper)

@@ -1,0 +1,65 @@
+"""What the planner sends: seconds to plan, a move, a lock."""
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from servicedesk.people.models import Technician
+
+SECONDS = [(5, _("5 seconds")), (15, _("15 seconds")), (60, _("1 minute"))]
+
+
+class VersionForm(forms.Form):
+    """Every change names the version of the week its page was drawn from."""
+
+    version = forms.IntegerField(min_value=1, widget=forms.HiddenInput)
+
+
+class PlanForm(VersionForm):
+    seconds = forms.TypedChoiceField(label=_("Search for"), choices=SECONDS, coerce=int, initial=15)
+
+
+class MoveForm(VersionForm):
+    """To a technician's day and a place in its order; an empty technician takes the visit off its round."""
+
+    technician = forms.TypedChoiceField(label=_("Technician"), coerce=int, empty_value=None, required=False)
+    day = forms.TypedChoiceField(label=_("Day"), coerce=date.fromisoformat, empty_value=None, required=False)
+    position = forms.IntegerField(
+        label=_("Place in the order"),
+        min_value=1,
+        max_value=40,
+        required=False,
+        help_text=_("1 is the first stop; empty: where it costs least"),
+    )
+
+    def __init__(
+        self, *args: Any, technicians: Sequence[Technician], days: Sequence[tuple[str, str]], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        people = [(row.pk, str(row)) for row in technicians]
+        self.fields["technician"].choices = [("", _("nobody: back to the tray")), *people]  # type: ignore[attr-defined]
+        self.fields["day"].choices = [("", "–"), *days]  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("technician") and not cleaned.get("day"):
+            self.add_error("day", _("Choose a day."))
+        return cleaned
+
+
+class LockForm(VersionForm):
+    """Lock or free a visit, or a whole round."""
+
+    visit = forms.UUIDField(required=False)
+    technician = forms.IntegerField(required=False)
+    day = forms.DateField(required=False)
+    locked = forms.TypedChoiceField(choices=[("1", "1"), ("0", "0")], coerce=lambda value: value == "1")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if not cleaned.get("visit") and not (cleaned.get("technician") and cleaned.get("day")):
+            raise forms.ValidationError(_("Say which visit or round."))
+        return cleaned

@@ -1,0 +1,417 @@
+"""A person's round as they drive it: the stops in order, how to get in, what is due, what to know."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import Prefetch, Q, QuerySet
+from django.http import Http404
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from servicedesk.clients.models import GateCode, Site, SiteKey
+from servicedesk.people.models import Permission, PermissionKind, Role, Technician, User, Van
+from servicedesk.routes.models import Round, Stop
+from servicedesk.routes.queries.load import LoadList, load_list
+from servicedesk.routes.times import Clock, clock, distance_words, hours_words, instant
+from servicedesk.visits.models import HandOn, Visit
+from servicedesk.visits.queries.schedule import sites_with_notes
+
+MAY_SEE_ANY_ROUND = (Role.PLANNER, Role.LEAD_AQUARIST, Role.OWNER)
+DONE = (Visit.State.SIGNED, Visit.State.NOT_DONE, Visit.State.CANCELLED)
+PROMISE_MIN = 30
+
+
+@dataclass(frozen=True, slots=True)
+class StopTimes:
+    """When a stop is reached, begun and left, in seconds of the round's date."""
+
+    visit_id: str
+    travel_s: int
+    distance_m: int
+    arrive_s: int
+    start_s: int
+    leave_s: int
+    locked: bool = False
+
+    @property
+    def wait_s(self) -> int:
+        return self.start_s - self.arrive_s
+
+
+@dataclass(frozen=True, slots=True)
+class RoundTimes:
+    """A round's times, either as planned now or as last published."""
+
+    leave_s: int | None
+    return_s: int | None
+    travel_s: int
+    distance_m: int
+    overtime_s: int
+    break_start_s: int | None
+    break_s: int
+    stops: list[StopTimes]
+    is_published: bool
+
+    @property
+    def back_travel_s(self) -> int:
+        """The drive home: what is left of all travel after the drives to the stops."""
+        return max(self.travel_s - sum(stop.travel_s for stop in self.stops), 0)
+
+    @property
+    def work_s(self) -> int:
+        return sum(stop.leave_s - stop.start_s for stop in self.stops)
+
+
+@dataclass(frozen=True, slots=True)
+class NeedRow:
+    """A permission the site asks for, and whether the technician holds it on the day."""
+
+    kind: PermissionKind
+    last_day: date | None
+
+    @property
+    def held(self) -> bool:
+        return self.last_day is not None
+
+
+@dataclass(frozen=True, slots=True)
+class KeyRow:
+    key: SiteKey
+    mine: bool
+
+
+@dataclass(slots=True)
+class StopView:
+    """One stop as the technician, the round sheet and the planner's timeline read it."""
+
+    position: int
+    visit: Visit
+    times: StopTimes | None
+    arrive: Clock | None
+    start: Clock | None
+    leave: Clock | None
+    windows: list[str]
+    needs: list[NeedRow]
+    keys: list[KeyRow]
+    codes: list[GateCode]
+    notes: list[HandOn]
+    added: bool = False
+
+    @property
+    def site(self) -> Site:
+        return self.visit.site
+
+    @property
+    def is_done(self) -> bool:
+        return self.visit.state in DONE
+
+    @property
+    def promise_words(self) -> str:
+        """The hour told to the client, with its half hour either side."""
+        at = self.visit.promised_start
+        if at is None:
+            return ""
+        middle = datetime.combine(date(2000, 1, 2), at)  # noqa: DTZ001 - wall-clock arithmetic only
+        half = timedelta(minutes=PROMISE_MIN)
+        return f"{middle - half:%H:%M}–{middle + half:%H:%M}"
+
+    @property
+    def promise_kept(self) -> bool:
+        """Whether the planned start still lies within the hour that was promised."""
+        at = self.visit.promised_start
+        if at is None or self.start is None:
+            return True
+        promised = self.start.site.replace(hour=at.hour, minute=at.minute, second=0)
+        return abs(self.start.site - promised) <= timedelta(minutes=PROMISE_MIN)
+
+    @property
+    def why_due(self) -> str:
+        return due_words(self.visit)
+
+    @property
+    def drive_min(self) -> int:
+        return round(self.times.travel_s / 60) if self.times else 0
+
+    @property
+    def wait_min(self) -> int:
+        return round(self.times.wait_s / 60) if self.times else 0
+
+    @property
+    def distance_words(self) -> str:
+        return distance_words(self.times.distance_m) if self.times else ""
+
+    @property
+    def geo_uri(self) -> str:
+        """RFC 5870, for the device's own navigation."""
+        return f"geo:{self.site.latitude:.6f},{self.site.longitude:.6f}"
+
+    @property
+    def missing_needs(self) -> list[NeedRow]:
+        return [need for need in self.needs if not need.held]
+
+
+@dataclass(slots=True)
+class RoundView:
+    technician: Technician
+    day: date
+    round: Round | None
+    times: RoundTimes | None
+    stops: list[StopView]
+    van: Van | None
+    load: LoadList | None = None
+    leave: Clock | None = None
+    back: Clock | None = None
+    lunch: Clock | None = None
+    hidden_draft: bool = False
+    warnings: list[dict[str, Any]] = field(default_factory=list)
+
+    @property
+    def next_stop(self) -> StopView | None:
+        """The stop being done, else the first not done yet."""
+        open_stops = [stop for stop in self.stops if not stop.is_done]
+        started = [stop for stop in open_stops if stop.visit.state == Visit.State.STARTED]
+        return next(iter(started or open_stops), None)
+
+    @property
+    def distance_words(self) -> str:
+        return distance_words(self.times.distance_m) if self.times else ""
+
+    @property
+    def drive_words(self) -> str:
+        return hours_words(self.times.travel_s) if self.times else ""
+
+    @property
+    def back_min(self) -> int:
+        return round(self.times.back_travel_s / 60) if self.times else 0
+
+    @property
+    def done_count(self) -> int:
+        return sum(stop.is_done for stop in self.stops)
+
+    @property
+    def is_draft(self) -> bool:
+        return self.times is not None and not self.times.is_published
+
+    @property
+    def changed_since_published(self) -> bool:
+        """Whether the planner's draft has moved on from what was published."""
+        if self.round is None or self.times is None or not self.times.is_published:
+            return False
+        planned = [str(stop.visit_id) for stop in self.round.stops.all()]
+        return planned != [stop.visit_id for stop in self.times.stops]
+
+
+def technicians_on(day: date) -> QuerySet[Technician]:
+    return technicians_between(day, day)
+
+
+def technicians_between(first: date, last: date) -> QuerySet[Technician]:
+    """People who drive rounds on any of the days."""
+    return (
+        Technician.objects.filter(Q(last_day=None) | Q(last_day__gte=first), first_day__lte=last, user__is_active=True)
+        .select_related("user", "depot", "van")
+        .order_by("depot__city", "user__name")
+    )
+
+
+def may_see_any_round(user: User) -> bool:
+    return user.has_role(*MAY_SEE_ANY_ROUND)
+
+
+def technician_for(user: User, pk: int | None) -> Technician | None:
+    """Whose round the person may open: their own, or anyone's for planner, lead aquarist and owner; else 404."""
+    technicians = Technician.objects.select_related("user", "depot", "van")
+    own = technicians.filter(user=user).first()
+    if pk is None:
+        if own is None and not may_see_any_round(user):
+            raise Http404
+        return own
+    if own is not None and own.pk == pk:
+        return own
+    if not may_see_any_round(user):
+        raise Http404
+    return get_object_or_404(technicians, pk=pk)
+
+
+def technician_in_week(pk: int) -> Technician:
+    return get_object_or_404(Technician.objects.select_related("user", "depot", "van"), pk=pk)
+
+
+def today_of(technician: Technician) -> date:
+    return timezone.now().astimezone(ZoneInfo(technician.time_zone)).date()
+
+
+def round_of(technician: Technician, day: date) -> Round | None:
+    return (
+        Round.objects.filter(technician=technician, date=day)
+        .select_related("plan", "van", "technician__user", "technician__depot")
+        .prefetch_related("stops")
+        .first()
+    )
+
+
+def times_planned(row: Round, stops: Iterable[Stop] | None = None) -> RoundTimes:
+    """The round as it stands in the plan."""
+    rows = [
+        StopTimes(
+            str(stop.visit_id), stop.travel_s, stop.distance_m, stop.arrive_s, stop.start_s, stop.leave_s, stop.locked
+        )
+        for stop in (row.stops.all() if stops is None else stops)
+    ]
+    return RoundTimes(
+        row.leave_s, row.return_s, row.travel_s, row.distance_m, row.overtime_s, row.break_start_s, row.break_s, rows,
+        is_published=False,
+    )  # fmt: skip
+
+
+def times_published(row: Round) -> RoundTimes | None:
+    """The round as it was last published."""
+    kept = row.published
+    if kept is None:
+        return None
+    stops = [StopTimes(**stop) for stop in kept["stops"]]
+    parts = {key: value for key, value in kept.items() if key != "stops"}
+    return RoundTimes(**parts, stops=stops, is_published=True)
+
+
+def times_kept(times: RoundTimes) -> dict[str, Any]:
+    """What ``times_published`` reads back."""
+    names = ("leave_s", "return_s", "travel_s", "distance_m", "overtime_s", "break_start_s", "break_s")
+    stop_names = ("visit_id", "travel_s", "distance_m", "arrive_s", "start_s", "leave_s")
+    return {name: getattr(times, name) for name in names} | {
+        "stops": [{name: getattr(stop, name) for name in stop_names} for stop in times.stops]
+    }
+
+
+def round_view(technician: Technician, day: date, *, draft: bool, with_load: bool = True) -> RoundView:
+    """A technician's day. ``draft``: as planned now; else as published, never what is still being planned."""
+    row = round_of(technician, day)
+    times = None
+    if row is not None:
+        times = times_planned(row) if draft else times_published(row)
+    own_van = getattr(technician, "van", None)
+    view = RoundView(technician, day, row, times, [], (row.van if row else None) or own_van)
+    view.hidden_draft = row is not None and times is None and bool(row.stops.all())
+    if row is not None and draft:
+        view.warnings = row.warnings
+    view.stops = _stop_views(technician, day, times, draft=draft)
+    if times is not None:
+        zone = ZoneInfo(technician.time_zone)
+        view.leave = clock(day, times.leave_s, zone, zone) if times.leave_s is not None else None
+        view.back = clock(day, times.return_s, zone, zone) if times.return_s is not None else None
+        view.lunch = clock(day, times.break_start_s, zone, zone) if times.break_start_s is not None else None
+    if with_load and view.stops:
+        open_stops = [stop for stop in view.stops if not stop.is_done]
+        positions = {stop.visit.pk: stop.position for stop in open_stops}
+        view.load = load_list([stop.visit for stop in open_stops], positions, view.van, technician.depot, day)
+    return view
+
+
+def _stop_views(technician: Technician, day: date, times: RoundTimes | None, *, draft: bool) -> list[StopView]:
+    order = {stop.visit_id: stop for stop in times.stops} if times else {}
+    ids = set(order)
+    if not draft:
+        extra = Visit.objects.filter(technician=technician.user, planned_on=day, state__in=_ON_A_ROUND)
+        ids |= {str(pk) for pk in extra.values_list("pk", flat=True)}
+    visits = {str(visit.pk): visit for visit in visits_with_sites(ids)}
+    sequence = [*order, *sorted(ids - set(order), key=lambda pk: visits[pk].planned_start or _LATE)]
+    notes = sites_with_notes({visit.site_id for visit in visits.values()})
+    held = permissions_last_days(technician.user, day)
+    zone = ZoneInfo(technician.time_zone)
+    return [
+        _stop_view(position, visits[pk], order.get(pk), day, zone, held, notes, technician)
+        for position, pk in enumerate((pk for pk in sequence if pk in visits), start=1)
+    ]
+
+
+_ON_A_ROUND = (Visit.State.PUBLISHED, Visit.State.STARTED, Visit.State.SIGNED, Visit.State.NOT_DONE)
+_LATE = datetime.max.time()
+
+
+def visits_with_sites(ids: Iterable[str]) -> QuerySet[Visit]:
+    """Visits with all that a stop shows of them."""
+    return (
+        Visit.objects.filter(pk__in=list(ids))
+        .select_related("site__client", "agreement", "technician")
+        .prefetch_related(
+            "covers__installation",
+            "tasks",
+            "site__access_windows",
+            "site__closures",
+            "site__needed_permissions",
+            Prefetch("site__keys", queryset=SiteKey.objects.filter(archived_at=None).select_related("holder")),
+            Prefetch("site__gate_codes", queryset=GateCode.objects.filter(archived_at=None).defer("secret")),
+        )
+    )
+
+
+def permissions_last_days(user: User, on: date) -> dict[int, date]:
+    """Permission kinds a person holds on a day, with the last day of each."""
+    rows = Permission.objects.filter(user=user, first_day__lte=on, last_day__gte=on)
+    return {row.kind_id: row.last_day for row in rows.order_by("last_day")}
+
+
+def _stop_view(
+    position: int,
+    visit: Visit,
+    times: StopTimes | None,
+    day: date,
+    zone: ZoneInfo,
+    held: dict[int, date],
+    notes: dict[int, list[HandOn]],
+    technician: Technician,
+) -> StopView:
+    site = visit.site
+    site_zone = ZoneInfo(site.time_zone)
+    start_day = instant(day, times.start_s, zone).astimezone(site_zone).date() if times else visit.planned_on or day
+    return StopView(
+        position=position,
+        visit=visit,
+        times=times,
+        arrive=clock(day, times.arrive_s, zone, site_zone) if times else None,
+        start=clock(day, times.start_s, zone, site_zone) if times else None,
+        leave=clock(day, times.leave_s, zone, site_zone) if times else None,
+        windows=window_words(site, start_day),
+        needs=[NeedRow(kind, held.get(kind.pk)) for kind in site.needed_permissions.all()],
+        keys=[KeyRow(key, key.holder_id == technician.user_id) for key in site.keys.all()],
+        codes=list(site.gate_codes.all()),
+        notes=notes.get(site.pk, []),
+        added=times is None,
+    )
+
+
+def window_words(site: Site, day: date) -> list[str]:
+    """When one may work at a site on a date, with a window of the evening before that still runs."""
+    rows = []
+    windows: Sequence[Any] = site.access_windows.all()
+    for window in windows:
+        span = f"{window.opens:%H:%M}–{window.closes:%H:%M}"
+        if window.weekday == day.weekday():
+            rows.append(_("%(span)s next day") % {"span": span} if window.ends_next_day else span)
+        elif window.ends_next_day and (window.weekday + 1) % 7 == day.weekday():
+            rows.append(_("until %(closes)s, open since the evening before") % {"closes": f"{window.closes:%H:%M}"})
+    return rows
+
+
+def due_words(visit: Visit, late_days: int = 0) -> str:
+    """Why a visit is due, in one sentence."""
+    if visit.needed_by is not None and visit.needed_by < visit.due_on:
+        return _("Needed by %(day)s: %(why)s") % {
+            "day": date_format(visit.needed_by, "D j M"),
+            "why": visit.needed_why,
+        }
+    words = _("Due %(day)s") % {"day": date_format(visit.due_on, "D j M")}
+    if late_days:
+        words += ", " + ngettext("%(n)d day overdue", "%(n)d days overdue", late_days) % {"n": late_days}
+    elif visit.earliest_on != visit.latest_on:
+        words += ", " + _("may be done from %(first)s to %(last)s") % {
+            "first": date_format(visit.earliest_on, "D j M"),
+            "last": date_format(visit.latest_on, "D j M"),
+        }
+    return f"{words}. {visit.due_why}" if visit.due_why else f"{words}."

@@ -1,0 +1,398 @@
+"""The week's board: who is where when, what is late, what did not fit."""
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import Prefetch
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
+
+from servicedesk.clients.models import Site
+from servicedesk.common.display import current_display
+from servicedesk.people.models import Technician
+from servicedesk.routes.models import PlanRun, Round, Stop, WeekPlan
+from servicedesk.routes.queries.round import RoundTimes, due_words, technicians_between, times_planned
+from servicedesk.routes.queries.shifts import Shift, shifts_between
+from servicedesk.routes.ribbons import round_ribbon, span_of
+from servicedesk.routes.times import Clock, Week, clock, hours_words
+from servicedesk.science import units
+from servicedesk.visits.models import Visit
+from servicedesk.visits.queries.schedule import OPEN, visits_to_plan
+
+ACTIVE = (PlanRun.State.QUEUED, PlanRun.State.RUNNING)
+RESTING_DAY = 5
+
+
+@dataclass(frozen=True, slots=True)
+class BoardStop:
+    visit: Visit
+    position: int
+    start: Clock
+    leave: Clock
+    locked: bool
+    warned: bool
+    late_days: int
+    promise_moved: bool
+
+    @property
+    def movable(self) -> bool:
+        return self.visit.state in OPEN
+
+
+@dataclass(slots=True)
+class Cell:
+    """A technician's day on the board."""
+
+    technician: Technician
+    day: date
+    shift: Shift | None
+    round: Round | None = None
+    times: RoundTimes | None = None
+    stops: list[BoardStop] = field(default_factory=list)
+    ribbon: SafeString | None = None
+    leave: Clock | None = None
+    back: Clock | None = None
+
+    @property
+    def key(self) -> str:
+        return f"{self.technician.pk}-{self.day:%Y-%m-%d}"
+
+    @property
+    def locked(self) -> bool:
+        return self.round is not None and self.round.locked
+
+    @property
+    def warnings(self) -> list[str]:
+        return [row["words"] for row in self.round.warnings] if self.round is not None else []
+
+    @property
+    def overtime_words(self) -> str:
+        overtime_s = self.round.overtime_s if self.round is not None else 0
+        return _("%(time)s overtime") % {"time": hours_words(overtime_s)}
+
+    @property
+    def hours_words(self) -> str:
+        """The free working hours, such as 08:00–16:30."""
+        if self.shift is None or self.shift.hours is None:
+            return ""
+        start, end = self.shift.hours
+        return f"{start // 3600:02}:{start % 3600 // 60:02}–{end // 3600 % 24:02}:{end % 3600 // 60:02}"
+
+    @property
+    def is_off(self) -> bool:
+        return self.shift is None or self.shift.hours is None
+
+
+@dataclass(frozen=True, slots=True)
+class BoardDay:
+    day: date
+    is_today: bool
+    cells: list[Cell]
+
+
+@dataclass(frozen=True, slots=True)
+class TrayRow:
+    """A visit on no round: why it is due, why it did not fit, what leaving it costs."""
+
+    visit: Visit
+    why_due: str
+    why_not: str
+    state: str
+    cost: float | None
+    late_days: int
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreFigure:
+    """One figure of the score line, with the change since the plan before."""
+
+    key: str
+    label: str
+    text: str
+    change: str
+    better: bool | None
+
+
+@dataclass(slots=True)
+class Board:
+    week: Week
+    plan: WeekPlan | None
+    technicians: list[Technician]
+    days: list[BoardDay]
+    tray: list[TrayRow]
+    score: list[ScoreFigure]
+    run: PlanRun | None
+    last_run: PlanRun | None
+
+    @property
+    def version(self) -> int:
+        return self.plan.version if self.plan else 1
+
+    @property
+    def is_published(self) -> bool:
+        return self.plan is not None and self.plan.state == WeekPlan.State.PUBLISHED
+
+    @property
+    def has_stops(self) -> bool:
+        return any(cell.stops for row in self.days for cell in row.cells)
+
+    @property
+    def is_over(self) -> bool:
+        return self.week.sunday < timezone.localdate()
+
+    @property
+    def cannot_count(self) -> int:
+        return sum(row.state == "cannot" for row in self.tray)
+
+
+def plan_of(week: Week) -> WeekPlan | None:
+    return (
+        WeekPlan.objects.filter(iso_year=week.year, iso_week=week.number)
+        .select_related("changed_by", "published_by")
+        .first()
+    )
+
+
+def rounds_of(plan: WeekPlan) -> list[Round]:
+    stops = Stop.objects.select_related("visit__site__client", "visit__agreement")
+    return list(
+        plan.rounds.select_related("technician__user", "van").prefetch_related(Prefetch("stops", queryset=stops))
+    )
+
+
+def board(week: Week) -> Board:
+    """The whole board in a fixed number of queries."""
+    plan = plan_of(week)
+    technicians = list(technicians_between(week.monday, week.sunday))
+    shifts = shifts_between(technicians, week.monday, week.sunday)
+    rounds = {(row.technician_id, row.date): row for row in rounds_of(plan)} if plan else {}
+    cells = _cells(week, technicians, shifts, rounds)
+    tray = tray_rows(week, plan)
+    runs = list(plan.runs.select_related("requested_by")[:1]) if plan else []
+    active = runs[0] if runs and runs[0].state in ACTIVE else None
+    return Board(
+        week, plan, technicians, _days(week, cells), tray, score_figures(plan), active, runs[0] if runs else None
+    )
+
+
+def _cells(
+    week: Week,
+    technicians: list[Technician],
+    shifts: dict[tuple[int, date], Shift],
+    rounds: dict[tuple[int, date], Round],
+) -> list[Cell]:
+    cells = []
+    for technician in technicians:
+        for day in week.days:
+            row = rounds.get((technician.pk, day))
+            cell = Cell(technician, day, shifts.get((technician.pk, day)), row)
+            if row is not None and row.stops.all():
+                cell.times = times_planned(row)
+            cells.append(cell)
+    span = span_of(
+        span for cell in cells for span in (_hours(cell), _driven(cell)) if span is not None
+    )
+    for cell in cells:
+        _fill(cell, span)
+    return cells
+
+
+def _hours(cell: Cell) -> tuple[int, int] | None:
+    return cell.shift.hours if cell.shift else None
+
+
+def _driven(cell: Cell) -> tuple[int, int] | None:
+    if cell.times is None or cell.times.leave_s is None or cell.times.return_s is None:
+        return None
+    return cell.times.leave_s, cell.times.return_s
+
+
+def _fill(cell: Cell, span: tuple[int, int]) -> None:
+    """The stops in words and the drawing of a cell."""
+    row, times = cell.round, cell.times
+    if row is None or times is None:
+        return
+    zone = ZoneInfo(cell.technician.time_zone)
+    warned = frozenset(str(entry["visit"]) for entry in row.warnings if entry.get("visit"))
+    sites: dict[str, Site] = {}
+    for stop in row.stops.all():
+        visit = stop.visit
+        sites[str(visit.pk)] = visit.site
+        site_zone = ZoneInfo(visit.site.time_zone)
+        start = clock(cell.day, stop.start_s, zone, site_zone)
+        cell.stops.append(
+            BoardStop(
+                visit, stop.position, start, clock(cell.day, stop.leave_s, zone, site_zone), stop.locked,
+                str(visit.pk) in warned, max((start.site.date() - visit.due_on).days, 0), promise_moved(visit, start),
+            )
+        )  # fmt: skip
+    cell.leave = clock(cell.day, times.leave_s, zone, zone) if times.leave_s is not None else None
+    cell.back = clock(cell.day, times.return_s, zone, zone) if times.return_s is not None else None
+    cell.ribbon = round_ribbon(str(cell.technician), cell.day, zone, times, sites, span, _hours(cell), warned)
+
+
+def promise_moved(visit: Visit, start: Clock) -> bool:
+    """Whether an hour already told to the client is broken by the plan."""
+    if visit.promised_start is None or visit.planned_on is None:
+        return False
+    promised = start.site.replace(hour=visit.promised_start.hour, minute=visit.promised_start.minute, second=0)
+    return start.site.date() != visit.planned_on or abs(start.site - promised) > timedelta(minutes=30)
+
+
+def _days(week: Week, cells: list[Cell]) -> list[BoardDay]:
+    """Working days, and days of rest only when somebody works on them."""
+    today = timezone.localdate()
+    rows = []
+    for day in week.days:
+        own = [cell for cell in cells if cell.day == day]
+        if day.weekday() < RESTING_DAY or any(not cell.is_off or cell.stops for cell in own):
+            rows.append(BoardDay(day, day == today, own))
+    return rows
+
+
+def tray_rows(week: Week, plan: WeekPlan | None) -> list[TrayRow]:
+    """Visits of the week on no round, those that cannot be placed first, then the costliest to leave."""
+    on_rounds = Stop.objects.filter(visit__state__in=OPEN)
+    others = set(on_rounds.values_list("visit_id", flat=True))
+    known = {str(row["visit"]): row for row in (plan.left_out if plan else [])}
+    visits = visits_to_plan(week.monday, week.sunday).prefetch_related("covers__installation")
+    rows = [_tray_row(visit, known.get(str(visit.pk)), week) for visit in visits if visit.pk not in others]
+    return sorted(rows, key=lambda row: (row.state != "cannot", -row.late_days, -(row.cost or 0), row.visit.due_on))
+
+
+def _tray_row(visit: Visit, left: dict[str, Any] | None, week: Week) -> TrayRow:
+    today = timezone.localdate()
+    late = max((min(max(today, week.monday), week.sunday) - visit.due_on).days, 0)
+    return TrayRow(
+        visit=visit,
+        why_due=due_words(visit, late),
+        why_not=left["reason"] if left else _("Not planned yet."),
+        state=left["state"] if left else "new",
+        cost=left.get("cost") if left else None,
+        late_days=late,
+    )
+
+
+def score_figures(plan: WeekPlan | None) -> list[ScoreFigure]:
+    """Kilometres, hours, overtime, lateness, left out and moved promises, with the change since the last plan."""
+    score = plan.score if plan else None
+    if not score:
+        return []
+    before = score.get("before") or {}
+    return [_figure(key, label, score.get(key), before.get(key), form) for key, label, form in _figures()]
+
+
+def _figures() -> list[tuple[str, str, str]]:
+    return [
+        ("left_out", _("left out"), "count"),
+        ("late_days", _("days late"), "count"),
+        ("promises_moved", _("promises moved"), "count"),
+        ("overtime_h", _("overtime"), "hours"),
+        ("hours", _("on the road and on site"), "hours"),
+        ("km", _("driven"), "km"),
+    ]
+
+
+def _figure(key: str, label: str, now: float | None, before: float | None, form: str) -> ScoreFigure:
+    value = now or 0
+    change = None if before is None else value - before
+    words = "" if change is None else _change_words(change, form)
+    return ScoreFigure(key, label, _figure_text(value, form), words, None if not words or not change else change < 0)
+
+
+def _figure_text(value: float, form: str) -> str:
+    if form == "km":
+        return units.show("length", value, current_display().unit_for("length"))
+    if form == "hours":
+        return _("%(n)s h") % {"n": f"{value:,.1f}"}
+    return f"{value:,.0f}"
+
+
+def _change_words(change: float, form: str) -> str:
+    digits = 1 if form == "hours" else 0
+    if form == "km":
+        change = units.from_canonical("length", change, current_display().unit_for("length"))
+    if round(abs(change), digits) == 0:
+        return _("no change")
+    sign = "+" if change > 0 else "−"
+    return f"{sign}{abs(change):,.{digits}f}"
+
+
+def stop_of(visit: Visit, week: Week) -> Stop | None:
+    """Where a visit stands in the week's plan."""
+    plan = {"round__plan__iso_year": week.year, "round__plan__iso_week": week.number}
+    return Stop.objects.filter(visit=visit, **plan).select_related("round__technician__user").first()
+
+
+def move_initial(stop: Stop | None, plan: WeekPlan | None) -> dict[str, Any]:
+    """What the move form shows at first: where the visit is now."""
+    values: dict[str, Any] = {"version": plan.version if plan else 1}
+    if stop is not None:
+        row = stop.round
+        values |= {"technician": row.technician_id, "day": row.date.isoformat(), "position": stop.position}
+    return values
+
+
+@dataclass(frozen=True, slots=True)
+class PublishRow:
+    """What publishing changes for one technician."""
+
+    technician: Technician
+    rounds: int
+    visits: int
+    new: int
+    moved: int
+
+
+@dataclass(frozen=True, slots=True)
+class PublishSummary:
+    plan: WeekPlan | None
+    rows: list[PublishRow]
+    moved_promises: list[BoardStop]
+    warnings: list[str]
+    taken_off: int
+    left: list[TrayRow]
+    is_published: bool
+
+    @property
+    def visits(self) -> int:
+        return sum(row.visits for row in self.rows)
+
+
+def publish_summary(week: Week) -> PublishSummary:
+    """What publishing will do: who gets what, whose hour moves, what stays undone."""
+    plan = plan_of(week)
+    if plan is None:
+        return PublishSummary(None, [], [], [], 0, [], is_published=False)
+    rounds = [row for row in rounds_of(plan) if row.stops.all()]
+    by_technician: dict[Technician, list[Round]] = {}
+    for row in rounds:
+        by_technician.setdefault(row.technician, []).append(row)
+    shown = board(week)
+    stops = [stop for day in shown.days for cell in day.cells for stop in cell.stops]
+    on_rounds = {stop.visit.pk for stop in stops}
+    before = {
+        str(stop["visit_id"]) for row in plan.rounds.exclude(published=None) for stop in (row.published or {})["stops"]
+    }
+    return PublishSummary(
+        plan=plan,
+        rows=[_publish_row(technician, own) for technician, own in by_technician.items()],
+        moved_promises=[stop for stop in stops if stop.promise_moved],
+        warnings=[
+            f"{row.technician}, {date_format(row.date, 'D j M')}: {entry['words']}" for row in rounds for entry in row.warnings
+        ],
+        taken_off=len(before - {str(pk) for pk in on_rounds}),
+        left=shown.tray,
+        is_published=shown.is_published,
+    )
+
+
+def _publish_row(technician: Technician, rounds: list[Round]) -> PublishRow:
+    visits = [stop.visit for row in rounds for stop in row.stops.all()]
+    new = sum(visit.technician_id is None for visit in visits)
+    moved = sum(visit.technician_id not in {None, technician.user_id} for visit in visits)
+    return PublishRow(technician, len(rounds), len(visits), new, moved)

@@ -1,0 +1,35 @@
+"""Gate codes: shown only to the technician on the round, on its day, and each time noted."""
+
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from servicedesk.clients.models import GateCode
+from servicedesk.people.models import User
+from servicedesk.routes.models import CodeReveal, Round
+from servicedesk.routes.queries.round import times_published
+from servicedesk.routes.times import DAY_S, midnight
+from servicedesk.visits.models import Visit
+
+AFTER_S = 2 * 3600
+
+
+@transaction.atomic
+def code_reveal(*, round: Round, code: GateCode, at: datetime, actor: User) -> str:
+    """The code in clear, noted in the log; refused to anybody else and on any other day."""
+    times = times_published(round)
+    if round.technician.user_id != actor.pk or times is None:
+        raise ValidationError(_("Codes are shown only to the technician on this round."))
+    zone = ZoneInfo(round.technician.time_zone)
+    start = midnight(round.date, zone)
+    end = start + timedelta(seconds=max(DAY_S, (times.return_s or 0) + AFTER_S))
+    if not start <= at < end:
+        raise ValidationError(_("Codes are shown on the day of the round only."))
+    visits = [stop.visit_id for stop in times.stops]
+    if not Visit.objects.filter(pk__in=visits, site=code.site_id, technician=actor).exists():
+        raise ValidationError(_("This door is not on the round."))
+    CodeReveal.objects.create(code=code, round=round, by=actor)
+    return str(code.secret)

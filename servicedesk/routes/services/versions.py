@@ -1,0 +1,45 @@
+"""Two planners on one week: each change names the version it saw, so that none is lost."""
+
+from django.utils import timezone
+
+from servicedesk.people.models import User
+from servicedesk.routes.models import WeekPlan
+from servicedesk.routes.times import Week
+
+FIRST_VERSION = 1
+
+
+class StaleWeekError(Exception):
+    """The week was changed by somebody else since the page was drawn; nothing was done."""
+
+    def __init__(self, plan: WeekPlan) -> None:
+        self.plan = plan
+        super().__init__(str(plan))
+
+
+class RuleBrokenError(Exception):
+    """A hard rule forbids the change; the sentences say which."""
+
+    def __init__(self, sentences: list[str]) -> None:
+        self.sentences = sentences
+        super().__init__(" ".join(sentences))
+
+
+def plan_open(week: Week) -> WeekPlan:
+    return WeekPlan.objects.get_or_create(iso_year=week.year, iso_week=week.number)[0]
+
+
+def plan_locked(week: Week, version: int) -> WeekPlan:
+    """The week's row, held until the transaction ends; refused when the page was drawn from another version."""
+    plan = WeekPlan.objects.select_for_update().get(pk=plan_open(week).pk)
+    if plan.version != version:
+        raise StaleWeekError(plan)
+    return plan
+
+
+def plan_changed(plan: WeekPlan, *, actor: User | None, words: str) -> None:
+    """Note who changed what; a published week is a draft again until it is published anew."""
+    plan.version += 1
+    plan.state = WeekPlan.State.DRAFT
+    plan.change, plan.changed_by, plan.changed_at = words[:200], actor, timezone.now()
+    plan.save()

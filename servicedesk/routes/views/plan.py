@@ -1,0 +1,173 @@
+"""Changes of a week: plan, stop, move, lock, publish. Each answers with the board as it is then."""
+
+from collections.abc import Callable
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from servicedesk.people.access import AuthedRequest, requires
+from servicedesk.people.permissions import allows
+from servicedesk.routes.forms import LockForm, MoveForm, PlanForm, VersionForm
+from servicedesk.routes.models import PlanRun
+from servicedesk.routes.queries import round as round_queries
+from servicedesk.routes.queries import week as week_queries
+from servicedesk.routes.services import moving, publishing, runs
+from servicedesk.routes.services.versions import RuleBrokenError, StaleWeekError
+from servicedesk.routes.times import Week
+from servicedesk.routes.views.week import board_context, week_or_404
+from servicedesk.visits.models import Visit
+
+STALE, REFUSED = 409, 422
+
+
+def _answer(request: AuthedRequest, week: Week, *, status: int = 200, **more: object) -> HttpResponse:
+    """The board for htmx, the whole page otherwise."""
+    if not request.htmx and status == 200:
+        return redirect("routes:week", year=week.year, number=week.number)
+    template = "routes/parts/board.html" if request.htmx else "routes/week.html"
+    response = render(request, template, board_context(request, week, **more), status=status)
+    response["HX-Trigger"] = "weekChanged"
+    return response
+
+
+def _change(
+    request: AuthedRequest, week: Week, act: Callable[[], Any], *, again: dict[str, Any] | None = None
+) -> HttpResponse:
+    """Do ``act``; a stale page or a broken rule is told in words above the board, with the change offered again."""
+    try:
+        act()
+    except StaleWeekError as stale:
+        return _answer(request, week, status=STALE, stale=stale.plan, again=again)
+    except RuleBrokenError as refused:
+        return _answer(request, week, status=REFUSED, refused=refused.sentences)
+    return _answer(request, week)
+
+
+@requires("weeks.plan")
+@require_POST
+def plan(request: AuthedRequest, year: int, number: int) -> HttpResponse:
+    week = week_or_404(year, number)
+    form = PlanForm(request.POST)
+    if not form.is_valid():
+        return _answer(request, week, status=REFUSED, refused=[_("Choose how long to search.")])
+    values = form.cleaned_data
+    return _change(
+        request,
+        week,
+        lambda: runs.run_request(
+            week=week, version=values["version"], seconds=values["seconds"], actor=request.user
+        ),
+    )
+
+
+@requires("weeks.see")
+@require_GET
+def progress(request: AuthedRequest, year: int, number: int) -> HttpResponse:
+    """How far the run is; once it has ended the board loads itself anew."""
+    week = week_or_404(year, number)
+    found = week_queries.plan_of(week)
+    run = found.runs.first() if found else None
+    return render(request, "routes/parts/progress.html", _progress_context(request, week, run))
+
+
+def _progress_context(request: AuthedRequest, week: Week, run: PlanRun | None) -> dict[str, object]:
+    return {"run": run, "week": week, "may_plan": allows(request.user.roles, "weeks.plan")}
+
+
+@requires("weeks.plan")
+@require_POST
+def stop(request: AuthedRequest, year: int, number: int) -> HttpResponse:
+    week = week_or_404(year, number)
+    run = get_object_or_404(PlanRun, pk=_uuid(request.POST.get("run", "")), plan__iso_year=year, plan__iso_week=number)
+    runs.run_stop(run=run, keep=request.POST.get("keep") == "1", actor=request.user)
+    return _answer(request, week)
+
+
+def _uuid(text: str) -> UUID:
+    try:
+        return UUID(text)
+    except ValueError as error:
+        raise Http404 from error
+
+
+def _move_form(week: Week, data: Any = None, **kwargs: Any) -> MoveForm:
+    technicians = list(round_queries.technicians_between(week.monday, week.sunday))
+    days = [(day.isoformat(), date_format(day, "D j M")) for day in week.days]
+    return MoveForm(data, technicians=technicians, days=days, **kwargs)
+
+
+@requires("weeks.plan")
+@require_http_methods(["GET", "POST"])
+def move(request: AuthedRequest, year: int, number: int, visit: UUID) -> HttpResponse:
+    """Choose technician, day and place for a visit; the same address takes a drag."""
+    week = week_or_404(year, number)
+    found = get_object_or_404(Visit.objects.select_related("site__client", "agreement"), pk=visit)
+    if request.method == "GET":
+        stop = week_queries.stop_of(found, week)
+        plan = week_queries.plan_of(week)
+        form = _move_form(week, initial=week_queries.move_initial(stop, plan))
+        context = {"week": week, "visit": found, "stop": stop, "form": form, "version": plan.version if plan else 1,
+            "why_due": round_queries.due_words(found),
+        }  # fmt: skip
+        return render(request, "routes/parts/move.html" if request.htmx else "routes/move.html", context)
+    form = _move_form(week, request.POST)
+    if not form.is_valid():
+        sentences = [error for errors in form.errors.values() for error in errors]
+        return _answer(request, week, status=REFUSED, refused=sentences)
+    values = form.cleaned_data
+    return _change(
+        request,
+        week,
+        lambda: moving.visit_move(
+            week=week, version=values["version"], visit=found, technician_id=values["technician"], day=values["day"],
+            position=values["position"], actor=request.user,
+        ),
+        again={"visit": found, "values": values},
+    )  # fmt: skip
+
+
+@requires("weeks.plan")
+@require_POST
+def lock(request: AuthedRequest, year: int, number: int) -> HttpResponse:
+    week = week_or_404(year, number)
+    form = LockForm(request.POST)
+    if not form.is_valid():
+        return _answer(request, week, status=REFUSED, refused=[_("Say which visit or round to lock.")])
+    values = form.cleaned_data
+    if values["visit"]:
+        act = lambda: moving.stop_lock(  # noqa: E731
+            week=week, version=values["version"], visit_id=values["visit"], locked=values["locked"], actor=request.user
+        )
+    else:
+        act = lambda: moving.round_lock(  # noqa: E731
+            week=week, version=values["version"], technician_id=values["technician"], day=values["day"],
+            locked=values["locked"], actor=request.user,
+        )  # fmt: skip
+    return _change(request, week, act)
+
+
+@requires("weeks.plan")
+@require_http_methods(["GET", "POST"])
+def publish(request: AuthedRequest, year: int, number: int) -> HttpResponse:
+    """What publishing will do, then do it."""
+    week = week_or_404(year, number)
+    if request.method == "GET":
+        context = {"week": week, "summary": week_queries.publish_summary(week)}
+        return render(request, "routes/parts/publish.html" if request.htmx else "routes/publish.html", context)
+    form = VersionForm(request.POST)
+    if not form.is_valid():
+        return _answer(request, week, status=REFUSED, refused=[_("Reload the page and publish again.")])
+    response = _change(
+        request,
+        week,
+        lambda: publishing.week_publish(week=week, version=form.cleaned_data["version"], actor=request.user),
+    )
+    if response.status_code < STALE and not request.htmx:
+        messages.success(request, _("Published: each technician sees the round, and the hours may be told."))
+    return response

@@ -1,0 +1,45 @@
+// The Week page: dialogs, refusals shown in place, drags, and the map of the round that is open.
+
+import { watch } from "./drag.js";
+
+const NIL = "00000000-0000-0000-0000-000000000000";
+const SHOWN_STATUS = [409, 422];
+const page = document.querySelector(".week-page");
+const dialog = document.getElementById("week-dialog");
+
+document.body.addEventListener("htmx:beforeSwap", (event) => {
+  if (!SHOWN_STATUS.includes(event.detail.xhr.status)) return;
+  event.detail.shouldSwap = true;
+  event.detail.isError = false;
+});
+
+document.body.addEventListener("htmx:afterSwap", (event) => {
+  if (event.detail.target.id === "week-dialog" && !dialog.open) dialog.showModal();
+  if (event.detail.target.id === "board") document.querySelector("#board [role=alert]")?.scrollIntoView({ block: "nearest" });
+});
+
+document.body.addEventListener("htmx:beforeRequest", (event) => {
+  if (event.target.matches?.("[data-closes]")) dialog.close();
+});
+
+dialog.addEventListener("click", (event) => {
+  if (event.target === dialog || event.target.closest("[data-close]")) {
+    event.preventDefault();
+    dialog.close();
+  }
+});
+
+watch(page, ({ visit, technician, day, position }) => {
+  const board = document.getElementById("board");
+  window.htmx.ajax("POST", board.dataset.moveUrl.replace(NIL, visit), {
+    target: "#board",
+    swap: "outerHTML",
+    values: {
+      version: board.dataset.version,
+      technician,
+      day,
+      position,
+      csrfmiddlewaretoken: document.querySelector("[name=csrfmiddlewaretoken]").value,
+    },
+  });
+});
