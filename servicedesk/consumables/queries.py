@@ -13,7 +13,7 @@ from servicedesk.people.models import Depot, Van
 
 ZERO = Decimal(0)
 OWN_KINDS = (StockPlace.Kind.STORE, StockPlace.Kind.VAN, StockPlace.Kind.SITE)
-EXACT: DecimalField[Decimal, Decimal] = DecimalField(max_digits=18, decimal_places=3)
+EXACT: "DecimalField[Decimal, Decimal]" = DecimalField(max_digits=18, decimal_places=3)
 
 
 @dataclass(frozen=True, slots=True)
