@@ -17,6 +17,7 @@ from servicedesk.people.models import (
     Van,
     WorkingHours,
 )
+from servicedesk.routes.models import Round, Stop, WeekPlan
 from servicedesk.routes.times import Week
 from servicedesk.visits.models import Visit
 
@@ -116,3 +117,23 @@ def a_badge(name: str = "Harbour badge") -> PermissionKind:
 
 def holds(user: User, kind: PermissionKind, first: date, last: date) -> Permission:
     return Permission.objects.create(user=user, kind=kind, first_day=first, last_day=last)
+
+
+def a_plan(week: Week = WEEK) -> WeekPlan:
+    return WeekPlan.objects.get_or_create(iso_year=week.year, iso_week=week.number)[0]
+
+
+def a_round(technician: Technician, visits: Sequence[Visit], day: date = MONDAY, *, first_s: int = 9 * 3600) -> Round:
+    """A round as the planner would store it: twenty minutes of drive, then an hour at each stop."""
+    row = Round.objects.create(
+        plan=a_plan(), technician=technician, van=technician.van, date=day, leave_s=first_s - 1200,
+        return_s=first_s + len(visits) * 4800, travel_s=1200 * (len(visits) + 1), distance_m=10_000 * (len(visits) + 1),
+    )  # fmt: skip
+    at = first_s
+    for position, visit in enumerate(visits, start=1):
+        Stop.objects.create(
+            round=row, visit=visit, position=position, travel_s=1200, distance_m=10_000, arrive_s=at, start_s=at,
+            leave_s=at + 3600,
+        )  # fmt: skip
+        at += 4800
+    return row

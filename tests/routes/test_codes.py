@@ -1,0 +1,66 @@
+"""Gate codes are shown to whoever is on the round, on its day, and each time noted."""
+
+from datetime import UTC, datetime
+
+import pytest
+from django.core.exceptions import ValidationError
+
+from servicedesk.clients.models import GateCode
+from servicedesk.routes.models import CodeReveal, Round
+from servicedesk.routes.services.codes import code_reveal
+from servicedesk.routes.services.publishing import week_publish
+from tests.routes.cast import WEEK, Cast, a_round, a_site, a_visit, the_cast
+
+pytestmark = pytest.mark.django_db
+ON_THE_DAY = datetime(2026, 12, 7, 15, tzinfo=UTC)
+
+
+def a_published_round(cast: Cast) -> tuple[Round, GateCode]:
+    site = a_site(cast, "Pier")
+    row = a_round(cast.rob, [a_visit(site)])
+    week_publish(week=WEEK, version=1, actor=cast.planner)
+    row.refresh_from_db()
+    return row, GateCode.objects.create(site=site, label="yard", secret="4711#")
+
+
+def test_technician_on_the_round_sees_the_code_and_it_is_noted() -> None:
+    cast = the_cast()
+    row, code = a_published_round(cast)
+    assert code_reveal(round=row, code=code, at=ON_THE_DAY, actor=cast.rob.user) == "4711#"
+    noted = CodeReveal.objects.get()
+    assert (noted.code, noted.round, noted.by) == (code, row, cast.rob.user)
+
+
+@pytest.mark.parametrize("who", ["ana", "planner"])
+def test_nobody_else_sees_it(who: str) -> None:
+    cast = the_cast()
+    row, code = a_published_round(cast)
+    actor = cast.planner if who == "planner" else cast.ana.user
+    with pytest.raises(ValidationError, match="only to the technician"):
+        code_reveal(round=row, code=code, at=ON_THE_DAY, actor=actor)
+    assert not CodeReveal.objects.exists()
+
+
+@pytest.mark.parametrize("at", [datetime(2026, 12, 7, 5, 59, tzinfo=UTC), datetime(2026, 12, 8, 6, 1, tzinfo=UTC)])
+def test_not_on_the_days_around(at: datetime) -> None:
+    cast = the_cast()
+    row, code = a_published_round(cast)
+    with pytest.raises(ValidationError, match="on the day"):
+        code_reveal(round=row, code=code, at=at, actor=cast.rob.user)
+
+
+def test_not_for_a_door_that_is_not_on_the_round() -> None:
+    cast = the_cast()
+    row, _code = a_published_round(cast)
+    other = GateCode.objects.create(site=a_site(cast, "Elsewhere"), label="lobby", secret="0815")
+    with pytest.raises(ValidationError, match="not on the round"):
+        code_reveal(round=row, code=other, at=ON_THE_DAY, actor=cast.rob.user)
+
+
+def test_not_while_the_round_is_a_draft() -> None:
+    cast = the_cast()
+    site = a_site(cast, "Pier")
+    row = a_round(cast.rob, [a_visit(site)])
+    code = GateCode.objects.create(site=site, label="yard", secret="4711#")
+    with pytest.raises(ValidationError):
+        code_reveal(round=row, code=code, at=ON_THE_DAY, actor=cast.rob.user)

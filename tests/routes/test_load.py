@@ -1,0 +1,95 @@
+"""The load list of a round."""
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+import pytest
+
+from servicedesk.consumables.models import Item, Lot, Move
+from servicedesk.consumables.queries import place_for_depot, place_for_van, place_of_kind
+from servicedesk.routes.queries.load import LoadList, load_list
+from servicedesk.visits.models import HandOn, Visit
+from tests.routes.cast import MONDAY, Cast, a_site, a_visit, the_cast
+
+pytestmark = pytest.mark.django_db
+NOW = datetime(2026, 12, 1, tzinfo=UTC)
+
+
+def an_item(name: str, **over: object) -> Item:
+    fields: dict[str, object] = {"kind": "salt_mix", "unit": "g", "pack_quantity": 20_000, "kg_per_unit": Decimal("0.001")}
+    return Item.objects.create(code=name[:20], name=name, **(fields | over))
+
+
+def stocked(item: Item, place: object, quantity: int, *, code: str = "L1", expires_on: date | None = None) -> None:
+    lot = Lot.objects.get_or_create(item=item, code=code, defaults={"expires_on": expires_on})[0]
+    Move.objects.create(
+        key=f"{item.code}-{code}-{place}", item=item, lot=lot, quantity=quantity, from_place=place_of_kind("supplier"), to_place=place, at=NOW
+    )
+
+
+def noted(visit: Visit, item: Item, quantity: int) -> None:
+    HandOn.objects.create(site=visit.site, kind="load", text="bring", item=item, quantity=quantity, at=NOW)
+
+
+def loaded(cast: Cast, visits: list[Visit]) -> LoadList:
+    positions = {visit.pk: number for number, visit in enumerate(visits, start=1)}
+    return load_list(visits, positions, cast.rob.van, cast.rob.depot, MONDAY)
+
+
+def test_what_is_on_board_need_not_be_loaded() -> None:
+    cast, salt = the_cast(), an_item("Salt")
+    visit = a_visit(a_site(cast, "Pier"))
+    noted(visit, salt, 5000)
+    stocked(salt, place_for_van(cast.rob.van), 2000)
+    stocked(salt, place_for_depot(cast.rob.depot), 9000)
+    line = loaded(cast, [visit]).lines[0]
+    assert (line.needed, line.on_board, line.to_load, line.short_by) == (5000, 2000, 3000, 0)
+
+
+def test_item_the_store_has_too_little_of_is_short() -> None:
+    cast, salt = the_cast(), an_item("Salt")
+    visit = a_visit(a_site(cast, "Pier"))
+    noted(visit, salt, 5000)
+    stocked(salt, place_for_depot(cast.rob.depot), 1200)
+    result = loaded(cast, [visit])
+    assert [line.short_by for line in result.short] == [3800]
+
+
+def test_expired_lot_on_board_does_not_count_and_is_shown() -> None:
+    cast, reagent = the_cast(), an_item("Reagent", kind="reagent")
+    visit = a_visit(a_site(cast, "Pier"))
+    noted(visit, reagent, 10)
+    stocked(reagent, place_for_van(cast.rob.van), 50, code="OLD", expires_on=date(2026, 12, 6))
+    line = loaded(cast, [visit]).lines[0]
+    assert (line.on_board, [lot.code for lot in line.dead_lots]) == (0, ["OLD"])
+
+
+def test_what_the_last_stop_needs_goes_in_first() -> None:
+    cast = the_cast()
+    visits = [a_visit(a_site(cast, name)) for name in ("One", "Two", "Three")]
+    for visit, name in zip(visits, ["Carbon", "Feed", "Resin"], strict=True):
+        noted(visit, an_item(name, kind="media"), 10)
+    assert [line.item.name for line in loaded(cast, visits).lines] == ["Resin", "Feed", "Carbon"]
+
+
+def test_weight_over_the_payload_left_for_goods() -> None:
+    cast, salt = the_cast(), an_item("Salt")
+    visit = a_visit(a_site(cast, "Pier"))
+    noted(visit, salt, 700_000)  # 700 kg; the van may carry 900 less 90 driver and 120 kit
+    result = loaded(cast, [visit])
+    assert (result.may_carry_kg, result.too_heavy_kg) == (690, 10)
+
+
+def test_mixed_water_over_the_tank() -> None:
+    cast, water = the_cast(), an_item("Mixed water", kind="water", unit="L", kg_per_unit=Decimal("1.025"))
+    visit = a_visit(a_site(cast, "Pier"))
+    noted(visit, water, 350)
+    result = loaded(cast, [visit])
+    assert (result.water_l, result.too_wet_l) == (350, 50)
+
+
+def test_thing_that_is_no_item_is_listed_with_its_stop() -> None:
+    cast = the_cast()
+    visit = a_visit(a_site(cast, "Pier"))
+    HandOn.objects.create(site=visit.site, kind="load", text="spare impeller from the bench", at=NOW)
+    assert [(thing.stop, thing.text) for thing in loaded(cast, [visit]).things] == [(1, "spare impeller from the bench")]
