@@ -97,7 +97,7 @@ class Stop(models.Model):
 
     class Meta:
         ordering = ["position"]
-        constraints = [models.UniqueConstraint(fields=["round", "visit"], name="stop_once_per_round")]
+        constraints = [models.UniqueConstraint(fields=["visit"], name="stop_one_round_per_visit")]
 
     def __str__(self) -> str:
         return f"{self.position} {self.visit}"

@@ -1,0 +1,50 @@
+"""Writing timed rounds into the plan."""
+
+from collections.abc import Mapping
+from datetime import date
+
+from servicedesk.people.models import Technician
+from servicedesk.routes.models import Round, Stop, WeekPlan
+from servicedesk.routes.planning import Timed
+
+Key = tuple[int, date]
+
+
+def round_store(plan: WeekPlan, technician: Technician, day: date, timed: Timed, locked_visits: frozenset[str]) -> Round:
+    """Make the round of a technician's day what ``timed`` says; an emptied one stays only if it was published."""
+    row, _made = Round.objects.get_or_create(plan=plan, technician=technician, date=day)
+    row.van = getattr(technician, "van", None)
+    row.leave_s, row.return_s = timed.leave_s, timed.return_s
+    row.travel_s, row.distance_m, row.overtime_s = timed.travel_s, timed.distance_m, timed.overtime_s
+    row.break_start_s, row.break_s = timed.break_start_s, timed.break_s
+    row.warnings = [{"visit": visit, "words": words} for visit, words in timed.soft]
+    row.stops.all().delete()
+    if not timed.stops and row.published is None and not row.reveals.exists():
+        row.delete()
+        return row
+    row.locked = row.locked and bool(timed.stops)
+    row.save()
+    Stop.objects.bulk_create(
+        [
+            Stop(
+                round=row, visit_id=stop.visit_id, position=position, travel_s=stop.travel_s, distance_m=stop.distance_m,
+                arrive_s=stop.arrive_s, start_s=stop.start_s, leave_s=stop.leave_s, locked=stop.visit_id in locked_visits,
+            )
+            for position, stop in enumerate(timed.stops, start=1)
+        ]
+    )  # fmt: skip
+    return row
+
+
+def rounds_store(
+    plan: WeekPlan, technicians: Mapping[int, Technician], rounds: Mapping[Key, Timed], locked_visits: frozenset[str]
+) -> None:
+    """Replace all rounds that ``rounds`` speaks of. Stops are freed first: a visit is on one round at a time."""
+    Stop.objects.filter(round__plan=plan, round__in=_rows(plan, rounds)).delete()
+    for (technician, day), timed in rounds.items():
+        if timed.stops or plan.rounds.filter(technician=technician, date=day).exists():
+            round_store(plan, technicians[technician], day, timed, locked_visits)
+
+
+def _rows(plan: WeekPlan, rounds: Mapping[Key, Timed]) -> list[Round]:
+    return [row for row in plan.rounds.all() if (row.technician_id, row.date) in rounds]
