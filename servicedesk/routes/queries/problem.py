@@ -1,0 +1,188 @@
+"""The planning problem of a week, read from the database: who may work when, what is to be done where and when."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from decimal import Decimal
+from zoneinfo import ZoneInfo
+
+from django.db.models import Prefetch
+from django.utils import timezone
+
+from servicedesk.clients.models import Agreement, Site
+from servicedesk.people.models import Permission, PermissionKind, Technician, User
+from servicedesk.routes.models import Round, Stop, WeekPlan
+from servicedesk.routes.queries.shifts import shifts_between
+from servicedesk.routes.queries.windows import Window, visit_windows
+from servicedesk.routes.times import Week
+from servicedesk.visits.models import Visit
+from servicedesk.visits.queries.schedule import OPEN, visits_to_plan
+
+Key = tuple[int, date]
+SKIP_COST_EXTRA, SKIP_COST_URGENT, LATE_COST_EXTRA = Decimal(500), Decimal(3000), Decimal(40)
+
+
+@dataclass(frozen=True, slots=True)
+class ShiftInput:
+    """A technician's working day; times in seconds from its local midnight."""
+
+    technician: Technician
+    day: date
+    open_s: int
+    close_s: int
+    lunch_min: int
+    permissions: frozenset[int]
+
+    @property
+    def key(self) -> Key:
+        return self.technician.pk, self.day
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.technician.time_zone)
+
+
+@dataclass(frozen=True, slots=True)
+class VisitInput:
+    """A visit to be placed. ``pinned``: locked to a technician's day. ``before``: where it was in the last plan."""
+
+    visit: Visit
+    windows: tuple[Window, ...]
+    needs: tuple[PermissionKind, ...]
+    preferred: int | None
+    only_preferred: bool
+    barred: frozenset[int]
+    late_cost_per_day: Decimal
+    skip_cost: Decimal
+    promise: datetime | None
+    pinned: Key | None
+    before: Key | None
+
+    @property
+    def id(self) -> str:
+        return str(self.visit.pk)
+
+
+@dataclass(frozen=True, slots=True)
+class WeekInput:
+    """``kept``: rounds that planning leaves exactly as they are (past, locked, or under way)."""
+
+    week: Week
+    technicians: dict[int, Technician]
+    shifts: dict[Key, ShiftInput]
+    off: dict[Key, str]
+    visits: dict[str, VisitInput]
+    orders: dict[Key, list[str]]
+    kept: frozenset[Key]
+
+
+def week_input(
+    week: Week, plan: WeekPlan, technicians: Mapping[int, Technician], *, wanted: Visit | None = None
+) -> WeekInput:
+    """Everything the planner must know of a week, in a fixed number of queries.
+
+    ``wanted`` is a visit that a person asks for although the week would not by itself have taken it up.
+    """
+    rounds = list(plan.rounds.prefetch_related("stops"))
+    today = timezone.localdate()
+    shifts, off = _shifts(week, technicians)
+    on_rounds = [stop.visit_id for row in rounds for stop in row.stops.all()]
+    visits = _visits(week, [*on_rounds, *([wanted.pk] if wanted else [])])
+    places = {str(stop.visit_id): (row, stop) for row in rounds for stop in row.stops.all()}
+    return WeekInput(
+        week=week,
+        technicians=dict(technicians),
+        shifts=shifts,
+        off=off,
+        visits={
+            str(visit.pk): _visit_input(visit, week, max(today, week.monday), places.get(str(visit.pk)), technicians)
+            for visit in visits
+        },
+        orders={_key(row): [str(stop.visit_id) for stop in row.stops.all()] for row in rounds},
+        kept=frozenset(_key(row) for row in rounds if _is_kept(row, today)),
+    )
+
+
+def _key(row: Round) -> Key:
+    return row.technician_id, row.date
+
+
+def _is_kept(row: Round, today: date) -> bool:
+    return row.locked or row.date < today or (row.date == today and row.published is not None)
+
+
+def _shifts(week: Week, technicians: Mapping[int, Technician]) -> tuple[dict[Key, ShiftInput], dict[Key, str]]:
+    """Days on which each technician works, with what they may do on that very day; and why not on the others."""
+    held = _held(technicians.values(), week.monday, week.sunday)
+    working, off = {}, {}
+    for key, shift in shifts_between(list(technicians.values()), week.monday, week.sunday).items():
+        if shift.hours is None:
+            off[key] = shift.why_off
+            continue
+        who, day = technicians[key[0]], key[1]
+        valid = frozenset(row.kind_id for row in held.get(who.user_id, []) if row.first_day <= day <= row.last_day)
+        working[key] = ShiftInput(who, day, *shift.hours, shift.lunch_min, valid)
+    return working, off
+
+
+def _held(technicians: Iterable[Technician], first: date, last: date) -> dict[int, list[Permission]]:
+    users = [technician.user_id for technician in technicians]
+    held: dict[int, list[Permission]] = {}
+    for row in Permission.objects.filter(user__in=users, first_day__lte=last, last_day__gte=first):
+        held.setdefault(row.user_id, []).append(row)
+    return held
+
+
+def _visits(week: Week, also: Iterable[object]) -> list[Visit]:
+    """Visits that may or must fall into the week and are on no round of another week, and those in ``also``."""
+    ids = set(visits_to_plan(week.monday, week.sunday).values_list("pk", flat=True))
+    elsewhere = Stop.objects.filter(visit__in=ids).exclude(
+        round__plan__iso_year=week.year, round__plan__iso_week=week.number
+    )
+    ids = ids - set(elsewhere.values_list("visit_id", flat=True)) | set(also)  # type: ignore[arg-type]
+    sites = Site.objects.prefetch_related("access_windows", "closures", "needed_permissions")
+    return list(
+        Visit.objects.filter(pk__in=ids)
+        .select_related("agreement")
+        .prefetch_related(
+            Prefetch("site", queryset=sites),
+            Prefetch("agreement__barred_technicians", queryset=User.objects.only("pk")),
+        )
+        .order_by("due_on", "pk")
+    )
+
+
+def _visit_input(
+    visit: Visit, week: Week, not_before: date, place: tuple[Round, Stop] | None, technicians: Mapping[int, Technician]
+) -> VisitInput:
+    by_user = {technician.user_id: pk for pk, technician in technicians.items()}
+    agreement = visit.agreement
+    preferred = by_user.get(agreement.preferred_technician_id or 0) if agreement else None
+    barred = agreement.barred_technicians.all() if agreement else []
+    return VisitInput(
+        visit=visit,
+        windows=tuple(visit_windows(visit, week.monday, week.sunday, not_before)) if visit.state in OPEN else (),
+        needs=tuple(visit.site.needed_permissions.all()),
+        preferred=preferred,
+        only_preferred=bool(agreement and agreement.only_preferred and agreement.preferred_technician_id),
+        barred=frozenset(by_user[user.pk] for user in barred if user.pk in by_user),
+        late_cost_per_day=agreement.lateness_cost_per_day if agreement else LATE_COST_EXTRA,
+        skip_cost=_skip_cost(visit, agreement),
+        promise=_promise(visit),
+        pinned=_key(place[0]) if place and (place[1].locked or visit.state not in OPEN) else None,
+        before=_key(place[0]) if place else None,
+    )
+
+
+def _skip_cost(visit: Visit, agreement: Agreement | None) -> Decimal:
+    if visit.kind == Visit.Kind.URGENT:
+        return SKIP_COST_URGENT
+    return agreement.skip_cost if agreement else SKIP_COST_EXTRA
+
+
+def _promise(visit: Visit) -> datetime | None:
+    """The moment told to the client, if any."""
+    if visit.promised_start is None or visit.planned_on is None:
+        return None
+    at: time = visit.promised_start
+    return datetime.combine(visit.planned_on, at, tzinfo=ZoneInfo(visit.site.time_zone))
