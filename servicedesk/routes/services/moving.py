@@ -113,8 +113,12 @@ def _store(
     locked = frozenset(
         str(pk) for pk in Stop.objects.filter(round__plan=plan, locked=True).values_list("visit_id", flat=True)
     )
+    timed = problem.timed(key, order)
+    if order and not timed.stops:  # the technician no longer works that day: the rest stays until it is moved too
+        Stop.objects.filter(round__technician=key[0], round__date=key[1]).exclude(visit__in=order).delete()
+        return
     Stop.objects.filter(round__plan=plan, visit__in=order).delete()
-    round_store(plan, technicians[key[0]], key[1], problem.timed(key, order), locked)
+    round_store(plan, technicians[key[0]], key[1], timed, locked)
 
 
 def _move_words(visit: Visit, technicians: dict[int, Technician], target: Key | None) -> str:

@@ -18,6 +18,7 @@ def round_store(plan: WeekPlan, technician: Technician, day: date, timed: Timed,
     row.travel_s, row.distance_m, row.overtime_s = timed.travel_s, timed.distance_m, timed.overtime_s
     row.break_start_s, row.break_s = timed.break_start_s, timed.break_s
     row.warnings = [{"visit": visit, "words": words} for visit, words in timed.soft]
+    row.warnings += [{"visit": None, "words": words} for words in timed.hard]
     row.stops.all().delete()
     if not timed.stops and row.published is None and not row.reveals.exists():
         row.delete()

@@ -1,0 +1,68 @@
+"""Planning a week in the worker and storing what came out."""
+
+from collections.abc import Callable
+
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from servicedesk.people.models import Technician
+from servicedesk.routes.models import PlanRun, Stop, WeekPlan
+from servicedesk.routes.planning import Solved, week_problem
+from servicedesk.routes.queries.round import technicians_between
+from servicedesk.routes.queries.score import score_of, with_change
+from servicedesk.routes.services.storing import rounds_store
+from servicedesk.routes.services.versions import plan_changed
+from servicedesk.routes.times import Week
+
+Progress = Callable[[float, str], bool]
+
+
+def week_solve(run: PlanRun, progress: Progress) -> None:
+    """Read the week, search, store. Nothing is stored when the run was cancelled or the week changed meanwhile."""
+    plan = run.plan
+    week = Week(plan.iso_year, plan.iso_week)
+    technicians = {row.pk: row for row in technicians_between(week.monday, week.sunday)}
+    problem = week_problem(week, plan, technicians)
+    solved = problem.solve(float(run.seconds), run.seed, progress)
+    solved_store(run=run, week=week, seen_version=plan.version, technicians=technicians, solved=solved)
+
+
+@transaction.atomic
+def solved_store(
+    *, run: PlanRun, week: Week, seen_version: int, technicians: dict[int, Technician], solved: Solved
+) -> None:
+    """Make the plan what the search found; running it twice stores it once."""
+    plan = WeekPlan.objects.select_for_update().get(pk=run.plan_id)
+    own = PlanRun.objects.select_for_update().get(pk=run.pk)
+    if own.state != PlanRun.State.RUNNING:
+        return
+    if plan.version != seen_version:
+        _end(own, PlanRun.State.FAILED, _("The week was changed meanwhile; the new state was kept. Plan again."))
+        return
+    locked = frozenset(str(pk) for pk in Stop.objects.filter(round__plan=plan, locked=True).values_list("visit_id", flat=True))
+    before = plan.score
+    rounds_store(plan, technicians, solved.rounds, locked)
+    plan.left_out = [
+        {"visit": row.visit_id, "state": "cannot" if row.cannot else "waits", "reason": row.reason, "cost": row.cost}
+        for row in solved.left_out
+    ]
+    plan.score = with_change(score_of(week, plan), before)
+    words = _result_words(solved, stopped=own.stop_asked)
+    plan_changed(plan, actor=run.requested_by, words=_("The week was planned."))
+    _end(own, PlanRun.State.STOPPED if own.stop_asked else PlanRun.State.DONE, words)
+
+
+def _result_words(solved: Solved, *, stopped: bool) -> str:
+    placed = sum(len(timed.stops) for timed in solved.rounds.values())
+    words = ngettext("%(n)d visit placed", "%(n)d visits placed", placed) % {"n": placed}
+    if solved.left_out:
+        words += ", " + _("%(n)d left out") % {"n": len(solved.left_out)}
+    words += ", " + _("%(n)d tries.") % {"n": solved.iterations}
+    return _("Stopped, the best plan is kept: %(words)s") % {"words": words} if stopped else words
+
+
+def _end(run: PlanRun, state: str, message: str) -> None:
+    run.state, run.message, run.percent, run.ended_at = state, message[:300], 100, timezone.now()
+    run.save()
