@@ -15,6 +15,7 @@ from servicedesk.routes.times import Clock, clock, distance_words, hours_words
 
 HOUR_S = 3600
 FROM_S, TO_S = 7 * HOUR_S, 17 * HOUR_S
+WIDE_HOUR_PX, BOARD_HOUR_PX = 48.0, 16.0
 
 
 def span_of(rounds: Iterable[tuple[int, int]]) -> tuple[int, int]:
@@ -34,6 +35,8 @@ def round_ribbon(
     span: tuple[int, int],
     hours: tuple[int, int] | None,
     warned: frozenset[str] = frozenset(),
+    *,
+    hour_px: float = WIDE_HOUR_PX,
 ) -> SafeString:
     """Draw a technician's day."""
     work = hours or (times.leave_s or span[0], times.return_s or span[1])
@@ -42,7 +45,7 @@ def round_ribbon(
         "day": date_format(day, "D j M"),
         "n": len(times.stops),
     }
-    return ribbon(Ribbon(title, *span, *work, blocks(day, zone, times, sites, warned)))
+    return ribbon(Ribbon(title, *span, *work, blocks(day, zone, times, sites, warned), hour_px))
 
 
 def blocks(
@@ -56,8 +59,8 @@ def blocks(
         start, leave = (clock(day, at, zone, site_zone) for at in (stop.start_s, stop.leave_s))
         if stop.travel_s:
             rows.append(Block("travel", stop.arrive_s - stop.travel_s, stop.arrive_s, _drive_words(stop)))
-        if stop.wait_s > 0:
-            rows.append(Block("wait", stop.arrive_s, stop.start_s, _("slack, until the site opens or the break ends")))
+        if stop.wait_s > 0 and not _has_break(times, stop):
+            rows.append(Block("wait", stop.arrive_s, stop.start_s, _("slack, until the site opens")))
         rows.append(
             Block(
                 "visit", stop.start_s, stop.leave_s, _visit_words(site, start, leave), stop.visit_id,
@@ -70,6 +73,10 @@ def blocks(
     if times.return_s is not None and times.back_travel_s:
         rows.append(Block("travel", times.return_s - times.back_travel_s, times.return_s, _("drive home")))
     return rows
+
+
+def _has_break(times: RoundTimes, stop: StopTimes) -> bool:
+    return times.break_start_s is not None and stop.arrive_s <= times.break_start_s < stop.start_s
 
 
 def _drive_words(stop: StopTimes) -> str:

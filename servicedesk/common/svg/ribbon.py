@@ -26,7 +26,10 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Ribbon:
-    """A technician's day: the span drawn, the working hours, and its blocks in order."""
+    """A technician's day: the span drawn, the working hours, and its blocks in order.
+
+    ``hour_px`` is the width of an hour: narrow on a board of many days, wide where a day stands alone.
+    """
 
     title: str
     from_s: int
@@ -34,11 +37,12 @@ class Ribbon:
     work_start_s: int
     work_end_s: int
     blocks: Sequence[Block]
+    hour_px: float = HOUR_PX
 
 
 def ribbon(day: Ribbon) -> SafeString:
     """Draw the day; hours beyond 24 go on counting into the next date (25 is 01)."""
-    width = max((day.to_s - day.from_s) / 3600 * HOUR_PX, HOUR_PX)
+    width = max((day.to_s - day.from_s) / 3600 * day.hour_px, day.hour_px)
     x_at = draw.scale(day.from_s, day.to_s, 0, width)
     parts = [
         draw.element("rect", x=0, y=TOP, width=width, height=BAR, fill="#f4f6f7", class_="ground"),
@@ -69,10 +73,15 @@ def ribbon(day: Ribbon) -> SafeString:
             )
             parts.append(
                 draw.text(
-                    f"{hour % 24:02}", x, HEIGHT - 4, size=10, anchor="middle", fill=draw.SOFT, class_="label"
+                    f"{hour % 24:02}", x, HEIGHT - 4, size=10, anchor=_anchor(x, width), fill=draw.SOFT, class_="label"
                 )
             )
     return mark_safe(draw.drawing(day.title, width, HEIGHT, "".join(parts), "ribbon"))  # noqa: S308 - every text is escaped in draw
+
+
+def _anchor(x: float, width: float) -> str:
+    """Hours at the edges are written inwards, so that none is cut."""
+    return "end" if x > width - 7 else "start" if x < 7 else "middle"
 
 
 def _block(block: Block, x_at: Scale, position: int) -> str:

@@ -102,6 +102,7 @@ class StopView:
     codes: list[GateCode]
     notes: list[HandOn]
     added: bool = False
+    break_min: int = 0
 
     @property
     def site(self) -> Site:
@@ -140,7 +141,8 @@ class StopView:
 
     @property
     def wait_min(self) -> int:
-        return round(self.times.wait_s / 60) if self.times else 0
+        """Slack before the visit, without the break when it is taken there."""
+        return max(round(self.times.wait_s / 60) - self.break_min, 0) if self.times else 0
 
     @property
     def distance_words(self) -> str:
@@ -325,9 +327,18 @@ def _stop_views(technician: Technician, day: date, times: RoundTimes | None, *, 
     held = permissions_last_days(technician.user, day)
     zone = ZoneInfo(technician.time_zone)
     return [
-        _stop_view(position, visits[pk], order.get(pk), day, zone, held, notes, technician)
+        _stop_view(position, visits[pk], order.get(pk), day, zone, held, notes, technician, _break_min(times, pk))
         for position, pk in enumerate((pk for pk in sequence if pk in visits), start=1)
     ]
+
+
+def _break_min(times: RoundTimes | None, pk: str) -> int:
+    """Minutes of the break that are taken between arriving at a stop and beginning there."""
+    if times is None or times.break_start_s is None:
+        return 0
+    stop = next((row for row in times.stops if row.visit_id == pk), None)
+    inside = stop is not None and stop.arrive_s <= times.break_start_s < stop.start_s
+    return round(times.break_s / 60) if inside else 0
 
 
 _ON_A_ROUND = (Visit.State.PUBLISHED, Visit.State.STARTED, Visit.State.SIGNED, Visit.State.NOT_DONE)
@@ -366,6 +377,7 @@ def _stop_view(
     held: dict[int, date],
     notes: dict[int, list[HandOn]],
     technician: Technician,
+    break_min: int,
 ) -> StopView:
     site = visit.site
     site_zone = ZoneInfo(site.time_zone)
@@ -383,6 +395,7 @@ def _stop_view(
         codes=list(site.gate_codes.all()),
         notes=notes.get(site.pk, []),
         added=times is None,
+        break_min=break_min,
     )
 
 

@@ -17,7 +17,7 @@ from servicedesk.people.models import Technician
 from servicedesk.routes.models import PlanRun, Round, Stop, WeekPlan
 from servicedesk.routes.queries.round import RoundTimes, due_words, technicians_between, times_planned
 from servicedesk.routes.queries.shifts import Shift, shifts_between
-from servicedesk.routes.ribbons import round_ribbon, span_of
+from servicedesk.routes.ribbons import BOARD_HOUR_PX, round_ribbon, span_of
 from servicedesk.routes.times import Clock, Week, clock, hours_words
 from servicedesk.science import units
 from servicedesk.visits.models import Visit
@@ -25,6 +25,7 @@ from servicedesk.visits.queries.schedule import OPEN, visits_to_plan
 
 ACTIVE = (PlanRun.State.QUEUED, PlanRun.State.RUNNING)
 RESTING_DAY = 5
+SHOWN_WARNINGS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,10 @@ class Cell:
     @property
     def warnings(self) -> list[str]:
         return [row["words"] for row in self.round.warnings] if self.round is not None else []
+
+    @property
+    def more_warnings(self) -> int:
+        return max(len(self.warnings) - SHOWN_WARNINGS, 0)
 
     @property
     def overtime_words(self) -> str:
@@ -232,7 +237,9 @@ def _fill(cell: Cell, span: tuple[int, int]) -> None:
         )  # fmt: skip
     cell.leave = clock(cell.day, times.leave_s, zone, zone) if times.leave_s is not None else None
     cell.back = clock(cell.day, times.return_s, zone, zone) if times.return_s is not None else None
-    cell.ribbon = round_ribbon(str(cell.technician), cell.day, zone, times, sites, span, _hours(cell), warned)
+    cell.ribbon = round_ribbon(
+        str(cell.technician), cell.day, zone, times, sites, span, _hours(cell), warned, hour_px=BOARD_HOUR_PX
+    )
 
 
 def promise_moved(visit: Visit, start: Clock) -> bool:
