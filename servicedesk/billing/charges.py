@@ -46,18 +46,14 @@ def tax_rule(*, region: str, line_kind: str, customer_type: str, on: date) -> Ta
     )
     ranked = sorted(rules, key=lambda rule: (rule.customer_type != "", rule.region != "", rule.valid_from))
     if not ranked:
-        raise NotChargeable(
-            _("No tax rule for %(kind)s in %(region)s.") % {"kind": line_kind, "region": region}
-        )
+        raise NotChargeable(_("No tax rule for %(kind)s in %(region)s.") % {"kind": line_kind, "region": region})
     return ranked[-1]
 
 
 def price_of(agreement: Agreement, on: date) -> AgreementPrice:
     price = agreement.prices.filter(valid_from__lte=on).order_by("-valid_from").first()
     if price is None:
-        raise NotChargeable(
-            _("Agreement %(number)s has no price on that day.") % {"number": agreement.number}
-        )
+        raise NotChargeable(_("Agreement %(number)s has no price on that day.") % {"number": agreement.number})
     return price
 
 
@@ -122,10 +118,17 @@ def _fee(visit: Visit, agreement: Agreement, on: date) -> list[Charge]:
         return []
     return [
         Charge(
-            InvoiceLine.Kind.FEE, f"visit:{visit.pk}:fee", text, Decimal(1), "C62", amount,
-            _service_tax(visit, on), visit, agreement,
+            InvoiceLine.Kind.FEE,
+            f"visit:{visit.pk}:fee",
+            text,
+            Decimal(1),
+            "C62",
+            amount,
+            _service_tax(visit, on),
+            visit,
+            agreement,
         )
-    ]  # fmt: skip
+    ]
 
 
 def billable_minutes(visit: Visit, agreement: Agreement) -> int:
@@ -146,15 +149,20 @@ def _time(visit: Visit, agreement: Agreement, on: date) -> list[Charge]:
     minutes = billable_minutes(visit, agreement)
     if not minutes:
         return []
-    text = (
-        _("Time on site, %(day)s") if visit.agreement_id is None else _("Time beyond the agreement, %(day)s")
-    )
+    text = _("Time on site, %(day)s") if visit.agreement_id is None else _("Time beyond the agreement, %(day)s")
     return [
         Charge(
-            InvoiceLine.Kind.TIME, f"visit:{visit.pk}:time", text % {"day": date_format(on, "D j M Y")},
-            Decimal(minutes) / 60, "HUR", price_of(agreement, on).hourly_rate, _service_tax(visit, on), visit, agreement,
+            InvoiceLine.Kind.TIME,
+            f"visit:{visit.pk}:time",
+            text % {"day": date_format(on, "D j M Y")},
+            Decimal(minutes) / 60,
+            "HUR",
+            price_of(agreement, on).hourly_rate,
+            _service_tax(visit, on),
+            visit,
+            agreement,
         )
-    ]  # fmt: skip
+    ]
 
 
 def _materials(visit: Visit, on: date) -> list[Charge]:
@@ -162,8 +170,7 @@ def _materials(visit: Visit, on: date) -> list[Charge]:
     for use in VisitUse.objects.filter(visit=visit).select_related("item"):
         used[use.item] = used.get(use.item, ZERO) + use.quantity
     included = {
-        row.item_id: row.quantity_per_visit
-        for row in IncludedMaterial.objects.filter(agreement=visit.agreement_id)
+        row.item_id: row.quantity_per_visit for row in IncludedMaterial.objects.filter(agreement=visit.agreement_id)
     }
     charges = []
     for item, quantity in sorted(used.items(), key=lambda pair: pair[0].name):

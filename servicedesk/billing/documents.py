@@ -34,8 +34,7 @@ def invoice_pdf(invoice: Invoice) -> bytes:
         "buyer": invoice.buyer,
         "lines": list(invoice.lines.all()),
         "tax_lines": [
-            {**line, "basis": Decimal(line["basis"]), "tax": Decimal(line["tax"])}
-            for line in invoice.tax_lines
+            {**line, "basis": Decimal(line["basis"]), "tax": Decimal(line["tax"])} for line in invoice.tax_lines
         ],
         "title": _("Invoice %(number)s") % {"number": invoice.number},
     }
@@ -65,7 +64,8 @@ def report_mail_text(report: VisitReport, firm: Firm) -> str:
         else ""
     )
     return _(
-        "Good day,\n\nattached is the report of our visit to %(site)s on %(day)s.\n\n%(correction)s%(firm)s\n%(phone)s\n"
+        "Good day,\n\nattached is the report of our visit to %(site)s on %(day)s.\n\n"
+        "%(correction)s%(firm)s\n%(phone)s\n"
     ) % {
         "site": visit.site.name,
         "day": date_format(visit.planned_on or visit.due_on, "D j M Y"),

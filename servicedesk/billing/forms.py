@@ -13,14 +13,10 @@ from django.utils.translation import gettext_lazy as _
 class AddressesForm(forms.Form):
     """Where to send a document: one or more addresses, separated by commas."""
 
-    to = forms.CharField(
-        label=_("Send to"), max_length=600, help_text=_("Several addresses: put commas between them.")
-    )
+    to = forms.CharField(label=_("Send to"), max_length=600, help_text=_("Several addresses: put commas between them."))
 
     def clean_to(self) -> list[str]:
-        found = [
-            part.strip() for part in self.cleaned_data["to"].replace(";", ",").split(",") if part.strip()
-        ]
+        found = [part.strip() for part in self.cleaned_data["to"].replace(";", ",").split(",") if part.strip()]
         for address in found:
             try:
                 validate_email(address)
@@ -36,9 +32,7 @@ class LineForm(forms.Form):
     quantity = forms.DecimalField(
         label=_("Quantity"), max_digits=12, decimal_places=3, min_value=Decimal("0.001"), initial=1
     )
-    unit_price = forms.DecimalField(
-        label=_("Price of one, before tax"), max_digits=12, decimal_places=4, min_value=0
-    )
+    unit_price = forms.DecimalField(label=_("Price of one, before tax"), max_digits=12, decimal_places=4, min_value=0)
     is_material = forms.BooleanField(label=_("It is material, not service"), required=False)
 
 

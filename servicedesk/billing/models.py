@@ -1,4 +1,5 @@
 from decimal import Decimal
+from typing import Any
 
 import pgtrigger
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -12,7 +13,7 @@ from servicedesk.common.ids import new_id
 from servicedesk.people.models import User
 from servicedesk.visits.models import Visit
 
-AMOUNT = {"max_digits": 12, "decimal_places": 2}
+AMOUNT: dict[str, Any] = {"max_digits": 12, "decimal_places": 2}
 
 
 @audited()
@@ -42,9 +43,7 @@ class TaxRule(models.Model):
     class Meta:
         ordering = ["region", "line_kind", "-valid_from"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["region", "line_kind", "customer_type", "valid_from"], name="tax_rule_once"
-            )
+            models.UniqueConstraint(fields=["region", "line_kind", "customer_type", "valid_from"], name="tax_rule_once")
         ]
 
     def __str__(self) -> str:
@@ -80,9 +79,7 @@ class Invoice(models.Model):
     type_code = models.CharField(
         max_length=3, default="380", choices=[("380", _("invoice")), ("381", _("credit note"))]
     )
-    corrects = models.ForeignKey(
-        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrections"
-    )
+    corrects = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrections")
     client = models.ForeignKey(Client, on_delete=models.PROTECT, related_name="invoices")
     state = models.CharField(max_length=10, choices=State, default=State.DRAFT)
     number = models.CharField(max_length=24, null=True, blank=True, unique=True)
@@ -97,9 +94,7 @@ class Invoice(models.Model):
     line_total = models.DecimalField(**AMOUNT, default=Decimal(0))
     tax_total = models.DecimalField(**AMOUNT, default=Decimal(0))
     grand_total = models.DecimalField(**AMOUNT, default=Decimal(0))
-    tax_lines = models.JSONField(
-        default=list, help_text="[{category, rate_percent, name, basis, tax}] as decimal text"
-    )
+    tax_lines = models.JSONField(default=list, help_text="[{category, rate_percent, name, basis, tax}] as decimal text")
     pdf = models.FileField(upload_to="invoices/%Y/%m/", blank=True)
     pdf_error = models.CharField(max_length=300, blank=True)
     sent_at = models.DateTimeField(null=True, blank=True)
@@ -111,8 +106,7 @@ class Invoice(models.Model):
         ordering = ["-created_at"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(state__in=["draft", "discarded"])
-                | Q(number__isnull=False, issued_on__isnull=False),
+                condition=Q(state__in=["draft", "discarded"]) | Q(number__isnull=False, issued_on__isnull=False),
                 name="invoice_issued_has_number",
             ),
             models.CheckConstraint(
@@ -160,9 +154,7 @@ class InvoiceLine(models.Model):
         max_length=120, blank=True, help_text="what is billed; once in all invoices that stand"
     )
     stands = models.BooleanField(default=True, help_text="false once its invoice was discarded or credited")
-    visit = models.ForeignKey(
-        Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="invoice_lines"
-    )
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="invoice_lines")
     agreement = models.ForeignKey(Agreement, on_delete=models.PROTECT, null=True, blank=True)
     description = models.CharField(max_length=300)
     quantity = models.DecimalField(max_digits=12, decimal_places=3)

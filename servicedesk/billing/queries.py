@@ -3,8 +3,10 @@
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Any
+from uuid import UUID
 
-from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Sum
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 
 from servicedesk.billing.models import Invoice, InvoiceLine
@@ -28,9 +30,7 @@ class Counts:
 def newest_reports() -> QuerySet[VisitReport]:
     """The newest revision of each visit's report."""
     newer = VisitReport.objects.filter(visit=OuterRef("visit"), revision__gt=OuterRef("revision"))
-    return VisitReport.objects.filter(~Exists(newer)).select_related(
-        "visit__site__client", "visit__technician"
-    )
+    return VisitReport.objects.filter(~Exists(newer)).select_related("visit__site__client", "visit__technician")
 
 
 def reports_to_send() -> QuerySet[VisitReport]:
@@ -61,20 +61,20 @@ def clients_to_bill() -> QuerySet[Client]:
     )
 
 
-def invoices() -> QuerySet[Invoice]:
+def invoices() -> QuerySet[Any]:
     return Invoice.objects.select_related("client").annotate(paid=Coalesce(Sum("payments__amount"), ZERO))
 
 
-def drafts() -> QuerySet[Invoice]:
+def drafts() -> QuerySet[Any]:
     return invoices().filter(state=Invoice.State.DRAFT)
 
 
-def unpaid(on: date) -> QuerySet[Invoice]:
+def unpaid() -> QuerySet[Any]:
     """Issued invoices with something open, the longest overdue first."""
     return invoices().filter(state=Invoice.State.ISSUED).order_by("due_on")
 
 
-def invoice_for(pk: object) -> QuerySet[Invoice]:
+def invoice_for(pk: UUID) -> QuerySet[Any]:
     return invoices().filter(pk=pk)
 
 
@@ -102,8 +102,3 @@ def report_addresses(report: VisitReport) -> list[str]:
     rows = Contact.objects.filter(client=site.client, archived_at=None, gets_reports=True).exclude(email="")
     rows = rows.filter(Q(site=None) | Q(site=site))
     return list(rows.order_by("name").values_list("email", flat=True).distinct())
-
-
-def open_amount(client: Client) -> Decimal:
-    rows = invoices().filter(client=client, state=Invoice.State.ISSUED)
-    return sum((row.grand_total - row.paid for row in rows.annotate(open=F("grand_total"))), ZERO)

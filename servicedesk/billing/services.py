@@ -41,9 +41,7 @@ class DraftResult:
 
 
 @transaction.atomic
-def invoice_draft(
-    *, client: Client, visits: Sequence[Visit], actor: User | None, key: str = ""
-) -> DraftResult:
+def invoice_draft(*, client: Client, visits: Sequence[Visit], actor: User | None, key: str = "") -> DraftResult:
     """One draft for a client from signed visits. What is billed already stays out; nothing is billed twice."""
     Client.objects.select_for_update().get(pk=client.pk)
     lines: list[charges.Charge] = []
@@ -64,9 +62,7 @@ def invoice_draft(
 
 def _not_billed_yet(lines: Sequence[charges.Charge]) -> list[charges.Charge]:
     keys = [line.source_key for line in lines]
-    billed = set(
-        InvoiceLine.objects.filter(source_key__in=keys, stands=True).values_list("source_key", flat=True)
-    )
+    billed = set(InvoiceLine.objects.filter(source_key__in=keys, stands=True).values_list("source_key", flat=True))
     return [line for line in lines if line.source_key not in billed]
 
 
@@ -95,18 +91,13 @@ def _add_lines(invoice: Invoice, lines: Sequence[charges.Charge]) -> None:
         with transaction.atomic():
             InvoiceLine.objects.bulk_create(rows)
     except IntegrityError as error:
-        raise ValidationError(
-            _("Something on this invoice was billed a moment ago by somebody else.")
-        ) from error
+        raise ValidationError(_("Something on this invoice was billed a moment ago by somebody else.")) from error
 
 
 def _total(invoice: Invoice) -> None:
     rows = list(invoice.lines.all())
     sums = totals(
-        [
-            Line(row.quantity, row.unit_price, row.tax_category, row.tax_rate_percent, row.tax_name)
-            for row in rows
-        ],
+        [Line(row.quantity, row.unit_price, row.tax_category, row.tax_rate_percent, row.tax_name) for row in rows],
         invoice.currency,
     )
     for row, net in zip(rows, sums.nets, strict=True):
@@ -154,10 +145,18 @@ def invoice_line_add(
         raise ValidationError(str(reason)) from reason
     position = (invoice.lines.order_by("-position").values_list("position", flat=True).first() or 0) + 1
     line = InvoiceLine.objects.create(
-        invoice=invoice, position=position, kind=InvoiceLine.Kind.MATERIAL if is_material else InvoiceLine.Kind.OTHER,
-        description=description, quantity=quantity, unit_code="C62", unit_price=unit_price, net=Decimal(0),
-        tax_category=tax.category, tax_rate_percent=tax.rate_percent, tax_name=tax.name,
-    )  # fmt: skip
+        invoice=invoice,
+        position=position,
+        kind=InvoiceLine.Kind.MATERIAL if is_material else InvoiceLine.Kind.OTHER,
+        description=description,
+        quantity=quantity,
+        unit_code="C62",
+        unit_price=unit_price,
+        net=Decimal(0),
+        tax_category=tax.category,
+        tax_rate_percent=tax.rate_percent,
+        tax_name=tax.name,
+    )
     _total(invoice)
     return line
 
@@ -213,8 +212,7 @@ def _buyer(client: Client, on: date) -> dict[str, Any]:
     address = ClientAddress.objects.filter(client=client, valid__contains=on).first()
     if address is None:
         raise ValidationError(
-            _("%(client)s has no billing address on %(day)s.")
-            % {"client": client.name, "day": on.isoformat()}
+            _("%(client)s has no billing address on %(day)s.") % {"client": client.name, "day": on.isoformat()}
         )
     return {
         "number": client.number,
@@ -286,11 +284,7 @@ def payment_record(
     open_amount = invoice.grand_total - paid_total(invoice)
     if amount <= 0 or amount > open_amount:
         raise ValidationError(
-            {
-                "amount": [
-                    _("Enter more than nothing and at most the %(open)s still open.") % {"open": open_amount}
-                ]
-            }
+            {"amount": [_("Enter more than nothing and at most the %(open)s still open.") % {"open": open_amount}]}
         )
     payment = Payment.objects.create(
         invoice=invoice, amount=amount, paid_on=paid_on, reference=reference, key=key, by=actor
@@ -325,9 +319,7 @@ def report_send(*, report: VisitReport, to: Sequence[str], actor: User) -> None:
         to=to,
         subject=_("Visit report %(site)s from %(firm)s") % {"site": site.name, "firm": firm.name},
         body=documents.report_mail_text(report, firm),
-        attachments=[
-            Attachment(documents.report_file_name(report), "application/pdf", report.pdf.name or "")
-        ],
+        attachments=[Attachment(documents.report_file_name(report), "application/pdf", report.pdf.name or "")],
         about=f"client:{site.client_id}",
         created_by=actor.name,
     )

@@ -23,7 +23,7 @@ TRAYS = {
     "sent": queries.reports_sent,
     "to-bill": queries.clients_to_bill,
     "drafts": queries.drafts,
-    "unpaid": lambda: queries.unpaid(timezone.localdate()),
+    "unpaid": queries.unpaid,
     "all": queries.invoices,
 }
 
@@ -200,9 +200,13 @@ def payment_add(request: AuthedRequest, pk: UUID) -> HttpResponse:
         data = form.cleaned_data
         try:
             services.payment_record(
-                invoice=found, amount=data["amount"], paid_on=data["paid_on"], reference=data["reference"],
-                key=f"typed:{data['key']}", actor=request.user,
-            )  # fmt: skip
+                invoice=found,
+                amount=data["amount"],
+                paid_on=data["paid_on"],
+                reference=data["reference"],
+                key=f"typed:{data['key']}",
+                actor=request.user,
+            )
         except ValidationError as error:
             form.add_error(None, error)
         else:

@@ -23,14 +23,10 @@ class ProgrammeVersion(models.Model):
         REJECTED = "rejected", _("rejected")
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    installation = models.ForeignKey(
-        Installation, on_delete=models.PROTECT, related_name="programme_versions"
-    )
+    installation = models.ForeignKey(Installation, on_delete=models.PROTECT, related_name="programme_versions")
     number = models.PositiveIntegerField()
     state = models.CharField(max_length=10, choices=State)
-    valid = DateTimeRangeField(
-        null=True, blank=True, help_text="[set at, superseded at), once it was in force"
-    )
+    valid = DateTimeRangeField(null=True, blank=True, help_text="[set at, superseded at), once it was in force")
     settings = models.JSONField(help_text="care.programme: {key: {value, unit}} in canonical units")
     reason = models.CharField(max_length=300, blank=True)
     made_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")

@@ -19,11 +19,7 @@ def programme_in_force(installation: Installation, at: datetime | None = None) -
 
 def programme_approved(installation: Installation) -> ProgrammeVersion | None:
     """The newest version that the lead aquarist approved and nobody has set yet."""
-    return (
-        ProgrammeVersion.objects.filter(installation=installation, state=State.APPROVED)
-        .order_by("-number")
-        .first()
-    )
+    return ProgrammeVersion.objects.filter(installation=installation, state=State.APPROVED).order_by("-number").first()
 
 
 def programme_history(installation: Installation) -> QuerySet[ProgrammeVersion]:
@@ -32,9 +28,7 @@ def programme_history(installation: Installation) -> QuerySet[ProgrammeVersion]:
 
 def additions(installation: Installation, since: datetime, until: datetime | None = None) -> list[Addition]:
     """Additions in time order."""
-    rows = Addition.objects.filter(installation=installation, at__gte=since).select_related(
-        "item", "parameter"
-    )
+    rows = Addition.objects.filter(installation=installation, at__gte=since).select_related("item", "parameter")
     if until is not None:
         rows = rows.filter(at__lt=until)
     return list(rows.order_by("at"))

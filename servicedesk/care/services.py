@@ -90,9 +90,9 @@ def programme_propose(
     """A version for the next visit to set: approved at once by the lead aquarist, or only proposed."""
     Installation.objects.select_for_update().get(pk=installation.pk)
     kept = settings_checked(settings)
-    ProgrammeVersion.objects.filter(
-        installation=installation, state__in=[State.PROPOSED, State.APPROVED]
-    ).update(state=State.REJECTED)
+    ProgrammeVersion.objects.filter(installation=installation, state__in=[State.PROPOSED, State.APPROVED]).update(
+        state=State.REJECTED
+    )
     return ProgrammeVersion.objects.create(
         installation=installation,
         number=_next_number(installation),
@@ -105,9 +105,7 @@ def programme_propose(
 
 
 def _next_number(installation: Installation) -> int:
-    newest = ProgrammeVersion.objects.filter(installation=installation).aggregate(newest=Max("number"))[
-        "newest"
-    ]
+    newest = ProgrammeVersion.objects.filter(installation=installation).aggregate(newest=Max("number"))["newest"]
     return (newest or 0) + 1
 
 

@@ -161,12 +161,12 @@ class AccessWindow(models.Model):
             models.UniqueConstraint(fields=["site", "weekday", "opens"], name="window_once"),
         ]
 
+    def __str__(self) -> str:
+        return f"{WEEKDAY_NAMES[self.weekday]} {self.opens:%H:%M}–{self.closes:%H:%M}"
+
     @property
     def ends_next_day(self) -> bool:
         return self.closes <= self.opens
-
-    def __str__(self) -> str:
-        return f"{WEEKDAY_NAMES[self.weekday]} {self.opens:%H:%M}–{self.closes:%H:%M}"
 
 
 @audited()

@@ -22,7 +22,8 @@ class DisplayUnits:
 
 _METRIC = {"volume": "L", "temperature": "degC", "mass": "g", "length": "km"}
 _US = {"volume": "gal", "temperature": "degF", "mass": "g", "length": "mi"}
-_current: ContextVar[DisplayUnits] = ContextVar("display_units", default=DisplayUnits())
+_METRIC_READER = DisplayUnits()
+_current: ContextVar[DisplayUnits] = ContextVar("display_units", default=_METRIC_READER)
 
 
 def current_display() -> DisplayUnits:

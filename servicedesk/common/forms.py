@@ -90,9 +90,13 @@ class QuantityField(forms.MultiValueField):
         except ValueError as error:
             raise ValidationError(str(error)) from error
         if self.minimum is not None and value < self.minimum:
-            raise ValidationError(_("Must be at least %(limit)s."), params={"limit": units.show(self.quantity, self.minimum, unit)})
+            raise ValidationError(
+                _("Must be at least %(limit)s."), params={"limit": units.show(self.quantity, self.minimum, unit)}
+            )
         if self.maximum is not None and value > self.maximum:
-            raise ValidationError(_("Must be at most %(limit)s."), params={"limit": units.show(self.quantity, self.maximum, unit)})
+            raise ValidationError(
+                _("Must be at most %(limit)s."), params={"limit": units.show(self.quantity, self.maximum, unit)}
+            )
         return value
 
     def clean(self, value: Any) -> Any:
@@ -143,7 +147,9 @@ class TimeInput(forms.TimeInput):
 def time_zones() -> list[tuple[str, str]]:
     """Zones people know by city; the oddities of the database are left out."""
     kept = sorted(
-        zone for zone in available_timezones() if "/" in zone and not zone.startswith(("Etc/", "SystemV/", "posix/", "right/"))
+        zone
+        for zone in available_timezones()
+        if "/" in zone and not zone.startswith(("Etc/", "SystemV/", "posix/", "right/"))
     )
     return [(zone, zone.replace("_", " ")) for zone in kept]
 

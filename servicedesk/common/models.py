@@ -21,9 +21,7 @@ class MailMessage(models.Model):
     subject = models.CharField(max_length=250)
     body = models.TextField()
     attachments = models.JSONField(default=list, help_text="[{name, media_type, storage_name}]")
-    about = models.CharField(
-        max_length=120, blank=True, db_index=True, help_text="client:12, report:… for the log"
-    )
+    about = models.CharField(max_length=120, blank=True, db_index=True, help_text="client:12, report:… for the log")
     state = models.CharField(max_length=10, choices=State, default=State.QUEUED)
     attempts = models.PositiveSmallIntegerField(default=0)
     last_error = models.CharField(max_length=300, blank=True)

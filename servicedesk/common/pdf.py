@@ -34,7 +34,7 @@ def render_pdf(template: str, context: dict[str, Any], *, paper: str) -> bytes:
     from weasyprint.text.fonts import FontConfiguration
     from weasyprint.urls import URLFetcher
 
-    class OwnFiles(URLFetcher):
+    class OwnFiles(URLFetcher):  # type: ignore[misc]
         """Fetches only what ``local_path`` allows."""
 
         def fetch(self, url: str, headers: Any = None) -> Any:

@@ -1,4 +1,5 @@
 from decimal import Decimal
+from typing import Any
 
 from django.core.validators import MinValueValidator
 from django.db import models
@@ -10,7 +11,7 @@ from servicedesk.common.audit import audited
 from servicedesk.common.ids import new_id
 from servicedesk.people.models import Depot, User, Van
 
-QUANTITY = {"max_digits": 14, "decimal_places": 3}
+QUANTITY: dict[str, Any] = {"max_digits": 14, "decimal_places": 3}
 
 
 @audited()
@@ -47,9 +48,7 @@ class Item(models.Model):
     parameter = models.CharField(
         _("tests for"), max_length=30, blank=True, help_text="key of the parameter a reagent measures"
     )
-    kg_per_unit = models.DecimalField(
-        _("kg per unit"), max_digits=10, decimal_places=5, default=Decimal("0.001")
-    )
+    kg_per_unit = models.DecimalField(_("kg per unit"), max_digits=10, decimal_places=5, default=Decimal("0.001"))
     cost_per_unit = models.DecimalField(
         _("cost per unit"),
         max_digits=10,
@@ -114,15 +113,9 @@ class StockPlace(models.Model):
 
     name = models.CharField(max_length=120, unique=True)
     kind = models.CharField(max_length=10, choices=Kind)
-    depot = models.OneToOneField(
-        Depot, on_delete=models.PROTECT, null=True, blank=True, related_name="stock_place"
-    )
-    van = models.OneToOneField(
-        Van, on_delete=models.PROTECT, null=True, blank=True, related_name="stock_place"
-    )
-    site = models.OneToOneField(
-        Site, on_delete=models.PROTECT, null=True, blank=True, related_name="stock_place"
-    )
+    depot = models.OneToOneField(Depot, on_delete=models.PROTECT, null=True, blank=True, related_name="stock_place")
+    van = models.OneToOneField(Van, on_delete=models.PROTECT, null=True, blank=True, related_name="stock_place")
+    site = models.OneToOneField(Site, on_delete=models.PROTECT, null=True, blank=True, related_name="stock_place")
 
     class Meta:
         ordering = ["kind", "name"]
@@ -154,9 +147,7 @@ class Move(models.Model):
     at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True)
     reason = models.CharField(max_length=160, blank=True)
-    document = models.CharField(
-        max_length=80, blank=True, db_index=True, help_text="what caused it, e.g. visit:UUID"
-    )
+    document = models.CharField(max_length=80, blank=True, db_index=True, help_text="what caused it, e.g. visit:UUID")
     below_zero = models.BooleanField(default=False, help_text="flagged: the books had less than was taken")
 
     class Meta:

@@ -36,9 +36,7 @@ def balance(item: Item, place: StockPlace, lot: Lot | None = None) -> Decimal:
     return total or ZERO
 
 
-def balances(
-    places: Iterable[StockPlace] | None = None, items: Iterable[Item] | None = None
-) -> list[Balance]:
+def balances(places: Iterable[StockPlace] | None = None, items: Iterable[Item] | None = None) -> list[Balance]:
     """All balances that are not zero at our own places, in a fixed number of queries."""
     chosen = list(StockPlace.objects.filter(kind__in=OWN_KINDS) if places is None else places)
     moves = Move.objects.all() if items is None else Move.objects.filter(item__in=list(items))
@@ -53,9 +51,7 @@ def balances(
     lot_by_id = Lot.objects.select_related("item").in_bulk({key[1] for key in held if key[1] is not None})
     place_by_id = {place.pk: place for place in chosen}
     found = [
-        Balance(
-            item_by_id[item_id], lot_by_id.get(lot_id) if lot_id else None, place_by_id[place_id], quantity
-        )
+        Balance(item_by_id[item_id], lot_by_id.get(lot_id) if lot_id else None, place_by_id[place_id], quantity)
         for (item_id, lot_id, place_id), quantity in held.items()
     ]
     return sorted(found, key=lambda row: (row.item.name, row.place.name, lot_dead_on(row.lot) or date.max))
@@ -91,7 +87,7 @@ def lots_usable(item: Item, place: StockPlace, on: date) -> list[Balance]:
 
 def place_of_kind(kind: str) -> StockPlace:
     """The ledger's outside end of a kind: supplier, used, waste or count."""
-    return StockPlace.objects.get_or_create(kind=kind, defaults={"name": StockPlace.Kind(kind).label})[0]
+    return StockPlace.objects.get_or_create(kind=kind, defaults={"name": str(StockPlace.Kind(kind).label)})[0]
 
 
 def place_for_van(van: Van) -> StockPlace:

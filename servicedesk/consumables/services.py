@@ -57,9 +57,7 @@ def move_post(
 @transaction.atomic
 def lot_get_or_create(*, item: Item, code: str, expires_on: date | None) -> Lot:
     """The lot with this code, made if it is new; a known lot keeps its printed day."""
-    lot, _created = Lot.objects.get_or_create(
-        item=item, code=code.strip(), defaults={"expires_on": expires_on}
-    )
+    lot, _created = Lot.objects.get_or_create(item=item, code=code.strip(), defaults={"expires_on": expires_on})
     return lot
 
 

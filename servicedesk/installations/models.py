@@ -48,12 +48,12 @@ class Installation(models.Model):
             )
         ]
 
+    def __str__(self) -> str:
+        return f"{self.code} {self.name}"
+
     @property
     def net_volume_l(self) -> float:
         return self.display_l + self.sump_l - self.displacement_l
-
-    def __str__(self) -> str:
-        return f"{self.code} {self.name}"
 
 
 @audited()

@@ -96,13 +96,29 @@ class Postgres:
             os.chown(self.data, self.uid, self.uid)
             os.chown(handed, self.uid, self.uid)
         command = [
-            self._program("initdb"), "-D", str(self.data), "-U", OWNER, f"--pwfile={handed}", "-A", "scram-sha-256",
-            "-E", "UTF8", "--locale=C.UTF-8", *(["--no-sync"] if self.throw_away else []),
-        ]  # fmt: skip
+            self._program("initdb"),
+            "-D",
+            str(self.data),
+            "-U",
+            OWNER,
+            f"--pwfile={handed}",
+            "-A",
+            "scram-sha-256",
+            "-E",
+            "UTF8",
+            "--locale=C.UTF-8",
+            *(["--no-sync"] if self.throw_away else []),
+        ]
         result = subprocess.run(
-            command, capture_output=True, text=True, check=False, user=self.uid, group=self.uid,
-            extra_groups=[] if self.uid is not None else None, cwd="/",
-        )  # fmt: skip
+            command,
+            capture_output=True,
+            text=True,
+            check=False,
+            user=self.uid,
+            group=self.uid,
+            extra_groups=[] if self.uid is not None else None,
+            cwd="/",
+        )
         handed.unlink()
         if result.returncode:
             shutil.rmtree(self.data, ignore_errors=True)
@@ -160,8 +176,9 @@ def _server_uid() -> int:
     try:
         subprocess.run(
             ["useradd", "--system", "--user-group", "--no-create-home", "--shell", "/usr/sbin/nologin", SERVER_USER],
-            check=True, capture_output=True,
-        )  # fmt: skip
+            check=True,
+            capture_output=True,
+        )
     except (OSError, subprocess.CalledProcessError) as error:
         raise LaunchError(
             "PostgreSQL does not run as root and no system user could be made for it; start as an ordinary user."

@@ -22,7 +22,9 @@ DEFAULT_PORT = 8765
 
 
 def main(arguments: list[str]) -> int:
-    parser = argparse.ArgumentParser(prog="manage.py demo", description="Run Saltround with a demo firm on this machine.")
+    parser = argparse.ArgumentParser(
+        prog="manage.py demo", description="Run Saltround with a demo firm on this machine."
+    )
     parser.add_argument("--port", type=int, default=DEFAULT_PORT, help="port of the web page")
     parser.add_argument("--fresh", action="store_true", help="throw the demo's data away and start over")
     parser.add_argument("--no-serve", action="store_true", help="set up and exit")

@@ -67,7 +67,7 @@ def make(*, dev: bool) -> None:
             stamp.unlink()
     except (OSError, subprocess.CalledProcessError) as error:
         raise LaunchError(
-            f"cannot make {VENV}: {error}. Is the folder writable and the system's venv package installed (python3-venv)?"
+            f"cannot make {VENV}: {error}. Is the folder writable, and the system's package python3-venv installed?"
         ) from error
     _install(lock)
     stamp.write_text(digest(lock))
@@ -75,9 +75,17 @@ def make(*, dev: bool) -> None:
 
 def _install(lock: Path) -> None:
     command = [
-        str(bin_dir() / "python"), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--no-input",
-        "--require-hashes", "-r", str(lock),
-    ]  # fmt: skip
+        str(bin_dir() / "python"),
+        "-m",
+        "pip",
+        "install",
+        "--quiet",
+        "--disable-pip-version-check",
+        "--no-input",
+        "--require-hashes",
+        "-r",
+        str(lock),
+    ]
     result = subprocess.run(command, capture_output=True, text=True, check=False)
     if result.returncode == 0:
         return

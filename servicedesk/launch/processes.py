@@ -34,9 +34,17 @@ class Processes:
         """Start a child whose output goes to ``<log_dir>/<name>.log``."""
         log = (self.log_dir / f"{name}.log").open("ab")
         child = subprocess.Popen(
-            command, stdin=subprocess.DEVNULL, stdout=log, stderr=log, env=dict(env) if env else None, user=user,
-            group=user, extra_groups=[] if user is not None else None, start_new_session=True, preexec_fn=die_with_parent,
-        )  # fmt: skip
+            command,
+            stdin=subprocess.DEVNULL,
+            stdout=log,
+            stderr=log,
+            env=dict(env) if env else None,
+            user=user,
+            group=user,
+            extra_groups=[] if user is not None else None,
+            start_new_session=True,
+            preexec_fn=die_with_parent,
+        )
         log.close()
         self.children.append((name, child))
         return child
@@ -49,7 +57,9 @@ class Processes:
 
     def tail(self, name: str) -> str:
         path = self.log_dir / f"{name}.log"
-        lines = [line for line in path.read_text(errors="replace").splitlines() if line.strip()] if path.exists() else []
+        lines = (
+            [line for line in path.read_text(errors="replace").splitlines() if line.strip()] if path.exists() else []
+        )
         if any("No space left" in line for line in lines[-20:]):
             return "the disk is full: free some space and start again."
         return f"its last words: {lines[-1][:200]} (see {path})" if lines else f"see {path}"

@@ -59,12 +59,28 @@ def start_service(children: Processes, env: dict[str, str], port: int, folder: P
     """Start web, worker and scheduler, and wait until /readyz says so."""
     python = sys.executable
     web = [
-        python, "-m", "gunicorn", "servicedesk.wsgi:application", "--bind", f"127.0.0.1:{port}", "--workers", "1",
-        "--threads", "8", "--worker-class", "gthread", "--timeout", "60", "--chdir", str(ROOT),
-    ]  # fmt: skip
+        python,
+        "-m",
+        "gunicorn",
+        "servicedesk.wsgi:application",
+        "--bind",
+        f"127.0.0.1:{port}",
+        "--workers",
+        "1",
+        "--threads",
+        "8",
+        "--worker-class",
+        "gthread",
+        "--timeout",
+        "60",
+        "--chdir",
+        str(ROOT),
+    ]
     children.start("web", web, env=env)
     worker = [python, "-m", "celery", "-A", "servicedesk", "--workdir", str(ROOT)]
-    children.start("worker", [*worker, "worker", "--concurrency", "2", "--loglevel", "INFO", "--without-mingle"], env=env)
+    children.start(
+        "worker", [*worker, "worker", "--concurrency", "2", "--loglevel", "INFO", "--without-mingle"], env=env
+    )
     if beat:
         schedule = folder / "celerybeat-schedule"
         children.start("scheduler", [*worker, "beat", "--schedule", str(schedule), "--pidfile="], env=env)
@@ -78,7 +94,7 @@ def wait_ready(children: Processes, port: int, seconds: float = 90) -> None:
     while time.monotonic() < deadline:
         children.check()
         try:
-            with urllib.request.urlopen(f"http://127.0.0.1:{port}/readyz", timeout=5) as answer:  # noqa: S310
+            with urllib.request.urlopen(f"http://127.0.0.1:{port}/readyz", timeout=5) as answer:
                 if answer.status == 200:
                     return
         except urllib.error.HTTPError as error:

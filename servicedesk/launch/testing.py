@@ -27,7 +27,11 @@ def main(arguments: list[str]) -> int:
     try:
         _system_packages()
         env = stack.services(VAR / "test", children, throw_away=True)
-        env |= {"SALTROUND_VAR": str(VAR / "test"), "SALTROUND_CHROMIUM": browser() or "", "PYTHONDONTWRITEBYTECODE": "1"}
+        env |= {
+            "SALTROUND_VAR": str(VAR / "test"),
+            "SALTROUND_CHROMIUM": browser() or "",
+            "PYTHONDONTWRITEBYTECODE": "1",
+        }
         lint_only = arguments == ["--lint-only"]
         if not arguments or lint_only:
             failed = [name for name, command in CHECKS.items() if not _passes(name, command, env)]
@@ -79,7 +83,9 @@ def _pytest(arguments: list[str], env: dict[str, str]) -> bool:
 
 def browser() -> str | None:
     """The path of a Chromium, or None."""
-    return os.environ.get("SALTROUND_CHROMIUM") or next((path for name in BROWSERS if (path := shutil.which(name))), None)
+    return os.environ.get("SALTROUND_CHROMIUM") or next(
+        (path for name in BROWSERS if (path := shutil.which(name))), None
+    )
 
 
 def _has_pango() -> bool:

@@ -31,14 +31,14 @@ class Place:
 
 
 def shell(request: HttpRequest) -> dict[str, Any]:
-    user = getattr(request, "user", None)
-    known = isinstance(user, User)
-    theme = user.theme if known else request.COOKIES.get("theme", "light")
+    found = getattr(request, "user", None)
+    user = found if isinstance(found, User) else None
+    theme = user.theme if user else request.COOKIES.get("theme", "light")
     return {
         "shell": {
-            "places": _places(user, request.path) if known else [],
+            "places": _places(user, request.path) if user else [],
             "theme": theme if theme in User.Theme.values else "light",
-            "user_name": user.name if known else "",
+            "user_name": user.name if user else "",
             "firm_name": SimpleLazyObject(
                 lambda: Firm.objects.values_list("name", flat=True).first() or "Saltround"
             ),

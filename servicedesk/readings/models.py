@@ -15,9 +15,7 @@ class Parameter(models.Model):
     key = models.CharField(max_length=30, primary_key=True)
     name = models.CharField(max_length=60)
     symbol = models.CharField(max_length=12)
-    quantity = models.CharField(
-        max_length=20, help_text="quantity of science.units: which units may be typed"
-    )
+    quantity = models.CharField(max_length=20, help_text="quantity of science.units: which units may be typed")
     unit = models.CharField(max_length=12, help_text="canonical unit")
     digits = models.PositiveSmallIntegerField(default=1)
     possible_min = models.FloatField()
@@ -148,9 +146,7 @@ class Reading(models.Model):
     typed_value = models.CharField(max_length=40)
     typed_unit = models.CharField(max_length=16)
     method = models.ForeignKey(Method, on_delete=models.PROTECT, null=True, blank=True)
-    reagent_lot = models.ForeignKey(
-        Lot, on_delete=models.PROTECT, null=True, blank=True, related_name="readings"
-    )
+    reagent_lot = models.ForeignKey(Lot, on_delete=models.PROTECT, null=True, blank=True, related_name="readings")
     reagent_expired = models.BooleanField(default=False)
     confirmed_odd = models.BooleanField(
         default=False, help_text="outside the plausible, kept as typed when asked again"

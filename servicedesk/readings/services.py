@@ -40,8 +40,7 @@ def canonical(parameter: Parameter, typed: str, unit: str) -> tuple[float, bool]
         raise ValidationError(str(error)) from error
     if not parameter.possible_min <= value <= parameter.possible_max:
         raise ValidationError(
-            _("%(name)s cannot be %(typed)s %(unit)s.")
-            % {"name": parameter.name, "typed": typed, "unit": unit}
+            _("%(name)s cannot be %(typed)s %(unit)s.") % {"name": parameter.name, "typed": typed, "unit": unit}
         )
     return value, number.below
 
@@ -93,7 +92,7 @@ def _reading(sampling: Sampling, parameter: Parameter, usual: Method | None, typ
     value, below = canonical(parameter, typed.typed, typed.unit)
     method = Method.objects.filter(pk=typed.method, parameter=parameter).first() or usual
     sd_abs, sd_rel = (method.sd_abs, method.sd_rel) if method else (parameter.sd_abs, parameter.sd_rel)
-    lot = Lot.objects.select_related("item").filter(pk=typed.reagent_lot_id).first()
+    lot = Lot.objects.select_related("item").filter(pk=typed.reagent_lot_id).first() if typed.reagent_lot_id else None
     return Reading(
         sampling=sampling,
         installation_id=sampling.installation_id,

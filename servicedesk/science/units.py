@@ -9,6 +9,7 @@ hardness (1 °dKH = 10 mg CaO per litre); CIAAW 2021 weights for species convers
 
 from dataclasses import asdict, dataclass
 from functools import lru_cache
+from itertools import pairwise
 from math import isfinite
 from typing import Any
 
@@ -81,9 +82,18 @@ QUANTITIES: dict[str, tuple[Unit, ...]] = {
     "ph": (Unit("pH", "pH", digits=2),),
     "orp": (Unit("mV", "mV", digits=0),),
     "co2": (Unit("ppm", "ppm", digits=0),),
-    "volume": (Unit("L", "L", digits=0), Unit("gal", "gal", GAL_US_L, 0.0, 0), Unit("gal_imp", "imp gal", GAL_IMP_L, 0.0, 0)),
+    "volume": (
+        Unit("L", "L", digits=0),
+        Unit("gal", "gal", GAL_US_L, 0.0, 0),
+        Unit("gal_imp", "imp gal", GAL_IMP_L, 0.0, 0),
+    ),
     "dose_volume": (Unit("mL", "mL", digits=0), Unit("fl_oz", "fl oz", GAL_US_L * 1000 / 128, 0.0, 1)),
-    "mass": (Unit("g", "g", digits=0), Unit("kg", "kg", 1000.0, 0.0, 2), Unit("oz", "oz", OZ_G, 0.0, 1), Unit("lb", "lb", LB_G, 0.0, 2)),
+    "mass": (
+        Unit("g", "g", digits=0),
+        Unit("kg", "kg", 1000.0, 0.0, 2),
+        Unit("oz", "oz", OZ_G, 0.0, 1),
+        Unit("lb", "lb", LB_G, 0.0, 2),
+    ),
     "mass_kg": (Unit("kg", "kg", digits=2), Unit("lb", "lb", LB_G / 1000, 0.0, 1)),
     "drip_flow": (Unit("mL_min", "mL/min", digits=0), Unit("L_h", "L/h", 1000 / 60, 0.0, 2)),
     "flow": (Unit("L_h", "L/h", digits=0), Unit("gph", "gal/h", GAL_US_L, 0.0, 0)),
@@ -92,7 +102,7 @@ QUANTITIES: dict[str, tuple[Unit, ...]] = {
     "count": (Unit("count", "", digits=0),),
     "length": (Unit("km", "km", digits=0), Unit("mi", "mi", MILE_KM, 0.0, 0)),
     "duration": (Unit("min", "min", digits=0), Unit("h", "h", 60.0, 0.0, 1)),
-}  # fmt: skip
+}
 SPECIFIC_GRAVITY_TEMPS_C = {"SG_25": 25.0, "SG_60F": 15.56}
 
 
@@ -164,7 +174,7 @@ def salinity_from_sg(sg: float, temp_c: float) -> float:
     if not 0.999 <= sg <= 1.045:
         raise ValueError(f"A specific gravity of {sg:g} is outside 1.000 to 1.045.")
     table = sg_table(temp_c)
-    for (s_low, sg_low), (s_high, sg_high) in zip(table, table[1:], strict=False):
+    for (s_low, sg_low), (s_high, sg_high) in pairwise(table):
         if sg <= sg_high:
             return s_low + (sg - sg_low) / (sg_high - sg_low) * (s_high - s_low)
     return table[-1][0]

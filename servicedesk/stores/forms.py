@@ -13,13 +13,9 @@ OWN = ("store", "van", "site")
 
 class ReceiveForm(forms.Form):
     item = forms.ModelChoiceField(Item.objects.filter(archived_at=None), label=_("Item"))
-    quantity = forms.DecimalField(
-        label=_("Quantity"), min_value=Decimal("0.001"), max_digits=14, decimal_places=3
-    )
+    quantity = forms.DecimalField(label=_("Quantity"), min_value=Decimal("0.001"), max_digits=14, decimal_places=3)
     lot_code = forms.CharField(label=_("Lot number on the pack"), max_length=40, required=False)
-    expires_on = forms.DateField(
-        label=_("Use by"), required=False, widget=forms.DateInput(attrs={"type": "date"})
-    )
+    expires_on = forms.DateField(label=_("Use by"), required=False, widget=forms.DateInput(attrs={"type": "date"}))
     place = forms.ModelChoiceField(StockPlace.objects.filter(kind__in=OWN), label=_("Into"))
     key = forms.UUIDField(widget=forms.HiddenInput)
 
@@ -32,13 +28,9 @@ class ReceiveForm(forms.Form):
 
 class MoveForm(forms.Form):
     lot = forms.ModelChoiceField(Lot.objects.none(), label=_("Lot"), required=False, empty_label=_("no lot"))
-    quantity = forms.DecimalField(
-        label=_("Quantity"), min_value=Decimal("0.001"), max_digits=14, decimal_places=3
-    )
+    quantity = forms.DecimalField(label=_("Quantity"), min_value=Decimal("0.001"), max_digits=14, decimal_places=3)
     from_place = forms.ModelChoiceField(StockPlace.objects.filter(kind__in=OWN), label=_("From"))
-    to_place = forms.ModelChoiceField(
-        StockPlace.objects.filter(kind__in=(*OWN, "used", "waste")), label=_("To")
-    )
+    to_place = forms.ModelChoiceField(StockPlace.objects.filter(kind__in=(*OWN, "used", "waste")), label=_("To"))
     reason = forms.CharField(label=_("Why"), max_length=160, required=False)
     key = forms.UUIDField(widget=forms.HiddenInput)
 
@@ -53,10 +45,24 @@ class ItemForm(forms.ModelForm[Item]):
     class Meta:
         model = Item
         fields = [
-            "code", "name", "kind", "unit", "pack_name", "pack_quantity", "product", "parameter", "kg_per_unit",
-            "cost_per_unit", "price_per_unit", "shelf_days", "opened_days", "reorder_point", "reorder_quantity",
-            "supplier", "hazard",
-        ]  # fmt: skip
+            "code",
+            "name",
+            "kind",
+            "unit",
+            "pack_name",
+            "pack_quantity",
+            "product",
+            "parameter",
+            "kg_per_unit",
+            "cost_per_unit",
+            "price_per_unit",
+            "shelf_days",
+            "opened_days",
+            "reorder_point",
+            "reorder_quantity",
+            "supplier",
+            "hazard",
+        ]
 
 
 class OrderedForm(forms.Form):

@@ -29,9 +29,7 @@ def reminders_raise(*, on: date | None = None) -> list[ReorderReminder]:
             reminder = _raise(stock)
             raised += [reminder] if reminder else []
         elif stock.reminder is not None:
-            ReorderReminder.objects.filter(pk=stock.reminder.pk).update(
-                state=State.CLOSED, closed_at=timezone.now()
-            )
+            ReorderReminder.objects.filter(pk=stock.reminder.pk).update(state=State.CLOSED, closed_at=timezone.now())
     return raised
 
 
@@ -125,21 +123,42 @@ def stock_receive(
     """Book a delivery into a store."""
     lot = lot_get_or_create(item=item, code=lot_code, expires_on=expires_on) if lot_code else None
     move_post(
-        key=f"receive:{key}", item=item, lot=lot, quantity=quantity, from_place=place_of_kind("supplier"), to_place=place,
-        at=timezone.now(), actor=actor, reason=_("received"),
-    )  # fmt: skip
+        key=f"receive:{key}",
+        item=item,
+        lot=lot,
+        quantity=quantity,
+        from_place=place_of_kind("supplier"),
+        to_place=place,
+        at=timezone.now(),
+        actor=actor,
+        reason=_("received"),
+    )
 
 
 @transaction.atomic
 def stock_move(
-    *, item: Item, lot_id: int | None, quantity: Decimal, from_place: StockPlace, to_place: StockPlace,
-    reason: str, key: UUID, actor: User,
-) -> None:  # fmt: skip
+    *,
+    item: Item,
+    lot_id: int | None,
+    quantity: Decimal,
+    from_place: StockPlace,
+    to_place: StockPlace,
+    reason: str,
+    key: UUID,
+    actor: User,
+) -> None:
     """Move stock by hand, e.g. from the store into a van, or into waste."""
     if from_place == to_place:
         raise ValidationError({"to_place": [_("Choose two different places.")]})
     lot = item.lots.filter(pk=lot_id).first() if lot_id else None
     move_post(
-        key=f"hand:{key}", item=item, lot=lot, quantity=quantity, from_place=from_place, to_place=to_place,
-        at=timezone.now(), actor=actor, reason=reason,
-    )  # fmt: skip
+        key=f"hand:{key}",
+        item=item,
+        lot=lot,
+        quantity=quantity,
+        from_place=from_place,
+        to_place=to_place,
+        at=timezone.now(),
+        actor=actor,
+        reason=reason,
+    )

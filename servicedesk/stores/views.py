@@ -95,9 +95,7 @@ def item_edit(request: AuthedRequest, pk: int | None = None) -> HttpResponse:
         saved = item_save(item=form.save(commit=False), actor=request.user)
         messages.success(request, _("Kept."))
         return redirect("stores:item", pk=saved.pk)
-    return render(
-        request, "stores/item_edit.html", {"form": form, "item": found}, status=422 if form.errors else 200
-    )
+    return render(request, "stores/item_edit.html", {"form": form, "item": found}, status=422 if form.errors else 200)
 
 
 @requires("stores.catalogue")

@@ -33,26 +33,18 @@ class Visit(models.Model):
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="visits")
-    agreement = models.ForeignKey(
-        Agreement, on_delete=models.PROTECT, null=True, blank=True, related_name="visits"
-    )
+    agreement = models.ForeignKey(Agreement, on_delete=models.PROTECT, null=True, blank=True, related_name="visits")
     kind = models.CharField(max_length=8, choices=Kind, default=Kind.ROUTINE)
     state = models.CharField(max_length=10, choices=State, default=State.DUE)
-    occurrence_on = models.DateField(
-        null=True, blank=True, help_text="the rule's own date: identifies the occurrence"
-    )
+    occurrence_on = models.DateField(null=True, blank=True, help_text="the rule's own date: identifies the occurrence")
     due_on = models.DateField(help_text="after holidays and closures were honoured")
     earliest_on = models.DateField()
     latest_on = models.DateField()
     due_why = models.CharField(max_length=200, blank=True, help_text="what moved it and why")
-    needed_by = models.DateField(
-        null=True, blank=True, help_text="earlier than due: a reading or a dose asks for it"
-    )
+    needed_by = models.DateField(null=True, blank=True, help_text="earlier than due: a reading or a dose asks for it")
     needed_why = models.CharField(max_length=200, blank=True)
     duration_min = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])
-    technician = models.ForeignKey(
-        User, on_delete=models.PROTECT, null=True, blank=True, related_name="visits"
-    )
+    technician = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="visits")
     planned_on = models.DateField(null=True, blank=True)
     planned_start = models.TimeField(null=True, blank=True)
     promised_start = models.TimeField(null=True, blank=True, help_text="told to the client, ± half an hour")
@@ -72,9 +64,7 @@ class Visit(models.Model):
         ]
         constraints = [
             models.UniqueConstraint(fields=["agreement", "occurrence_on"], name="visit_occurrence_once"),
-            models.CheckConstraint(
-                condition=Q(earliest_on__lte=models.F("latest_on")), name="visit_days_in_order"
-            ),
+            models.CheckConstraint(condition=Q(earliest_on__lte=models.F("latest_on")), name="visit_days_in_order"),
             models.CheckConstraint(
                 condition=~Q(state="signed") | Q(signed_at__isnull=False), name="visit_signed_has_time"
             ),
@@ -130,9 +120,7 @@ class HandOn(models.Model):
     installation = models.ForeignKey(
         Installation, on_delete=models.PROTECT, null=True, blank=True, related_name="hand_ons"
     )
-    from_visit = models.ForeignKey(
-        Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="hand_ons_left"
-    )
+    from_visit = models.ForeignKey(Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="hand_ons_left")
     kind = models.CharField(max_length=6, choices=Kind, default=Kind.NOTE)
     text = models.CharField(max_length=400)
     item = models.ForeignKey(Item, on_delete=models.PROTECT, null=True, blank=True)
@@ -293,12 +281,8 @@ class VisitReport(models.Model):
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="reports")
     revision = models.PositiveSmallIntegerField()
-    reason = models.CharField(
-        max_length=300, blank=True, help_text="why this revision replaces the one before"
-    )
-    snapshot = models.TextField(
-        help_text="canonical JSON (RFC 8785 order), exactly the bytes that were hashed"
-    )
+    reason = models.CharField(max_length=300, blank=True, help_text="why this revision replaces the one before")
+    snapshot = models.TextField(help_text="canonical JSON (RFC 8785 order), exactly the bytes that were hashed")
     sha256 = models.CharField(max_length=64)
     made_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     made_at = models.DateTimeField(auto_now_add=True)

@@ -71,7 +71,12 @@ def build(
         "uses": _uses(visit),
         "note": _typed(entries, "notes.client"),
         "photos": [
-            {"sha256": photo.sha256, "file": photo.file.name, "caption": photo.caption, "taken": _local(photo.taken_at, zone)}
+            {
+                "sha256": photo.sha256,
+                "file": photo.file.name,
+                "caption": photo.caption,
+                "taken": _local(photo.taken_at, zone),
+            }
             for photo in visit.photos.filter(for_client=True)
         ],
         "signatures": [
@@ -85,13 +90,14 @@ def build(
             }
             for signature in visit.signatures.order_by("-who")
         ],
-    }  # fmt: skip
+    }
 
 
 def _firm() -> dict[str, Any]:
     firm = Firm.objects.get()
     return {
-        key: getattr(firm, key) for key in ("name", "strapline", "address", "phone", "emergency_phone", "email", "paper")
+        key: getattr(firm, key)
+        for key in ("name", "strapline", "address", "phone", "emergency_phone", "email", "paper")
     }
 
 
@@ -121,9 +127,7 @@ def _installation(
         "kind": str(installation.get_kind_display()),
         "net_volume_l": number(installation.net_volume_l),
         "animals": _animals(installation, context.day),
-        "look": {
-            part: _choice_words(form, entries, f"look.{installation.pk}.{part}") for part in ("animals", "water")
-        }
+        "look": {part: _choice_words(form, entries, f"look.{installation.pk}.{part}") for part in ("animals", "water")}
         | {"note": _typed(entries, f"look.{installation.pk}.note")},
         "readings": _readings(context, form, entries, meanings, installation.pk),
         "plant": _plant(visit, context, installation.pk),

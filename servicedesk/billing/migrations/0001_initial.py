@@ -28,9 +28,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "type_code",
-                    models.CharField(
-                        choices=[("380", "invoice"), ("381", "credit note")], default="380", max_length=3
-                    ),
+                    models.CharField(choices=[("380", "invoice"), ("381", "credit note")], default="380", max_length=3),
                 ),
                 (
                     "state",
@@ -86,9 +84,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "type_code",
-                    models.CharField(
-                        choices=[("380", "invoice"), ("381", "credit note")], default="380", max_length=3
-                    ),
+                    models.CharField(choices=[("380", "invoice"), ("381", "credit note")], default="380", max_length=3),
                 ),
                 (
                     "state",
@@ -137,9 +133,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("position", models.PositiveSmallIntegerField()),
                 (
@@ -164,9 +158,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "stands",
-                    models.BooleanField(
-                        default=True, help_text="false once its invoice was discarded or credited"
-                    ),
+                    models.BooleanField(default=True, help_text="false once its invoice was discarded or credited"),
                 ),
                 ("description", models.CharField(max_length=300)),
                 ("quantity", models.DecimalField(decimal_places=3, max_digits=12)),
@@ -214,9 +206,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "stands",
-                    models.BooleanField(
-                        default=True, help_text="false once its invoice was discarded or credited"
-                    ),
+                    models.BooleanField(default=True, help_text="false once its invoice was discarded or credited"),
                 ),
                 ("description", models.CharField(max_length=300)),
                 ("quantity", models.DecimalField(decimal_places=3, max_digits=12)),
@@ -239,9 +229,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("name", models.CharField(max_length=12)),
                 ("year", models.PositiveSmallIntegerField()),
@@ -293,21 +281,15 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "region",
-                    models.CharField(
-                        blank=True, help_text="state of the site; empty: anywhere", max_length=40
-                    ),
+                    models.CharField(blank=True, help_text="state of the site; empty: anywhere", max_length=40),
                 ),
                 (
                     "line_kind",
-                    models.CharField(
-                        choices=[("service", "service"), ("material", "material")], max_length=10
-                    ),
+                    models.CharField(choices=[("service", "service"), ("material", "material")], max_length=10),
                 ),
                 (
                     "customer_type",
@@ -361,15 +343,11 @@ class Migration(migrations.Migration):
                 ("id", models.BigIntegerField()),
                 (
                     "region",
-                    models.CharField(
-                        blank=True, help_text="state of the site; empty: anywhere", max_length=40
-                    ),
+                    models.CharField(blank=True, help_text="state of the site; empty: anywhere", max_length=40),
                 ),
                 (
                     "line_kind",
-                    models.CharField(
-                        choices=[("service", "service"), ("material", "material")], max_length=10
-                    ),
+                    models.CharField(choices=[("service", "service"), ("material", "material")], max_length=10),
                 ),
                 (
                     "customer_type",

@@ -40,17 +40,13 @@ class Migration(migrations.Migration):
                 ("at", models.DateTimeField()),
                 (
                     "product",
-                    models.CharField(
-                        blank=True, help_text="product key of science.water.dosing", max_length=40
-                    ),
+                    models.CharField(blank=True, help_text="product key of science.water.dosing", max_length=40),
                 ),
                 ("mass_g", models.FloatField(blank=True, null=True)),
                 ("volume_l", models.FloatField(blank=True, null=True)),
                 (
                     "change",
-                    models.FloatField(
-                        blank=True, help_text="intended change of the parameter, canonical", null=True
-                    ),
+                    models.FloatField(blank=True, help_text="intended change of the parameter, canonical", null=True),
                 ),
                 ("note", models.CharField(blank=True, max_length=200)),
             ],
@@ -84,17 +80,13 @@ class Migration(migrations.Migration):
                 ("at", models.DateTimeField()),
                 (
                     "product",
-                    models.CharField(
-                        blank=True, help_text="product key of science.water.dosing", max_length=40
-                    ),
+                    models.CharField(blank=True, help_text="product key of science.water.dosing", max_length=40),
                 ),
                 ("mass_g", models.FloatField(blank=True, null=True)),
                 ("volume_l", models.FloatField(blank=True, null=True)),
                 (
                     "change",
-                    models.FloatField(
-                        blank=True, help_text="intended change of the parameter, canonical", null=True
-                    ),
+                    models.FloatField(blank=True, help_text="intended change of the parameter, canonical", null=True),
                 ),
                 ("note", models.CharField(blank=True, max_length=200)),
             ],

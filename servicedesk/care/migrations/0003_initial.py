@@ -237,9 +237,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="programmeversion",
-            constraint=models.UniqueConstraint(
-                fields=("installation", "number"), name="programme_number_once"
-            ),
+            constraint=models.UniqueConstraint(fields=("installation", "number"), name="programme_number_once"),
         ),
         migrations.AddConstraint(
             model_name="programmeversion",

@@ -54,9 +54,7 @@ def day_line(title: str, rows: Sequence[DayRow]) -> SafeString:
         for span in row.spans:
             parts += [_bar(x_at(start), x_at(end), y) for start, end in _pieces(span)]
         if row.words:
-            parts.append(
-                draw.text(row.words, WIDTH - RIGHT - 4, y + ROW / 2 + 4, anchor="end", class_="words")
-            )
+            parts.append(draw.text(row.words, WIDTH - RIGHT - 4, y + ROW / 2 + 4, anchor="end", class_="words"))
     words = "; ".join(f"{row.name} {row.words}".strip() for row in rows)
     return mark_safe(draw.drawing(f"{title}: {words}", WIDTH, height, "".join(parts), "day-line"))  # noqa: S308 - every text is escaped in draw
 

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from html import escape
 from math import floor, log10
+from typing import Any
 
 Scale = Callable[[float], float]
 
@@ -84,11 +85,12 @@ def marker(x: float, y: float, size: float, state: str, *, newest: bool) -> str:
     """A reading's mark: a dot in band, a triangle near or out of it, a square in alarm."""
     fill = {"in": EDGE, "low": "#9a6a00", "high": "#9a6a00"}.get(state, ALARM)
     css = f"mark {state}{' newest' if newest else ''}"
-    paint = {"fill": fill if newest else "#ffffff", "stroke": fill, "stroke_width": 1.5, "class_": css}
+    paint: dict[str, Any] = {"fill": fill if newest else "#ffffff", "stroke": fill, "stroke_width": 1.5, "class_": css}
     if state == "in":
         return element("circle", cx=x, cy=y, r=size, **paint)
     if state in {"low", "high"}:
         turn = 1 if state == "high" else -1
-        points = f"{number(x)},{number(y - turn * size * 1.3)} {number(x - size * 1.2)},{number(y + turn * size)} {number(x + size * 1.2)},{number(y + turn * size)}"
+        corners = ((x, y - turn * size * 1.3), (x - size * 1.2, y + turn * size), (x + size * 1.2, y + turn * size))
+        points = " ".join(f"{number(across)},{number(down)}" for across, down in corners)
         return element("polygon", points=points, **paint)
     return element("rect", x=x - size, y=y - size, width=size * 2, height=size * 2, **paint)

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from html import escape
 
 from django.utils.formats import date_format
 from django.utils.safestring import SafeString, mark_safe
@@ -47,9 +48,7 @@ def history_chart(
         parts += _panel(panel, index * (PANEL + GAP) + 18, x_at)
     top = len(panels) * (PANEL + GAP)
     for row, kind in enumerate(kinds):
-        parts += _events(
-            kind, [event for event in events if event.kind == kind], top + row * EVENTS + 12, x_at
-        )
+        parts += _events(kind, [event for event in events if event.kind == kind], top + row * EVENTS + 12, x_at)
     parts += _time_axis(start, end, height - AXIS + 6, x_at)
     return mark_safe(draw.drawing(title, WIDTH, height, "".join(parts), "history"))  # noqa: S308 - every text is escaped in draw
 
@@ -109,9 +108,7 @@ def _panel(panel: Panel, top: float, x_at: Scale) -> list[str]:
     if len(points) > 1:
         line = " ".join(f"{draw.number(x)},{draw.number(y)}" for x, y in points)
         parts.append(
-            draw.element(
-                "polyline", points=line, fill="none", stroke=draw.SOFT, stroke_width=1.2, class_="line"
-            )
+            draw.element("polyline", points=line, fill="none", stroke=draw.SOFT, stroke_width=1.2, class_="line")
         )
     for index, (at, value, sd) in enumerate(panel.readings):
         x = x_at(at.timestamp())
@@ -128,9 +125,7 @@ def _panel(panel: Panel, top: float, x_at: Scale) -> list[str]:
                     class_="error",
                 )
             )
-        parts.append(
-            draw.marker(x, y_at(value), 3.6, _state(panel, value), newest=index == len(panel.readings) - 1)
-        )
+        parts.append(draw.marker(x, y_at(value), 3.6, _state(panel, value), newest=index == len(panel.readings) - 1))
     return parts
 
 
@@ -143,10 +138,8 @@ def _state(panel: Panel, value: float) -> str:
 def _events(kind: str, events: Sequence[Event], y: float, x_at: Scale) -> list[str]:
     parts = []
     for event in events:
-        tip = draw.element("title", draw.escape(event.words))
-        mark = draw.text(
-            KINDS[kind], x_at(event.at.timestamp()), y + 4, size=12, anchor="middle", font_weight="bold"
-        )
+        tip = draw.element("title", escape(event.words))
+        mark = draw.text(KINDS[kind], x_at(event.at.timestamp()), y + 4, size=12, anchor="middle", font_weight="bold")
         parts.append(draw.element("g", tip + mark, class_=f"event {kind}"))
     return parts
 
@@ -155,18 +148,12 @@ def _time_axis(start: datetime, end: datetime, y: float, x_at: Scale) -> list[st
     days = max((end - start).days, 1)
     step = next((step for step in (1, 2, 7, 14, 30, 61, 91) if days / step <= 9), 182)
     parts = [
-        draw.element(
-            "line", x1=LEFT, x2=WIDTH - RIGHT, y1=y, y2=y, stroke=draw.INK, stroke_width=1, class_="axis"
-        )
+        draw.element("line", x1=LEFT, x2=WIDTH - RIGHT, y1=y, y2=y, stroke=draw.INK, stroke_width=1, class_="axis")
     ]
     at = start.replace(hour=0, minute=0, second=0, microsecond=0) + timedelta(days=1)
     while at <= end:
         x = x_at(at.timestamp())
-        parts.append(
-            draw.element("line", x1=x, x2=x, y1=y, y2=y + 5, stroke=draw.INK, stroke_width=1, class_="axis")
-        )
-        parts.append(
-            draw.text(date_format(at, "j M"), x, y + 19, anchor="middle", fill=draw.SOFT, class_="label")
-        )
+        parts.append(draw.element("line", x1=x, x2=x, y1=y, y2=y + 5, stroke=draw.INK, stroke_width=1, class_="axis"))
+        parts.append(draw.text(date_format(at, "j M"), x, y + 19, anchor="middle", fill=draw.SOFT, class_="label"))
         at += timedelta(days=step)
     return parts

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from html import escape
 
 from django.utils.safestring import SafeString, mark_safe
 
@@ -47,10 +48,15 @@ def ribbon(day: Ribbon) -> SafeString:
     parts = [
         draw.element("rect", x=0, y=TOP, width=width, height=BAR, fill="#f4f6f7", class_="ground"),
         draw.element(
-            "rect", x=x_at(day.work_start_s), y=TOP, width=max(x_at(day.work_end_s) - x_at(day.work_start_s), 0.0),
-            height=BAR, fill="#e6edf0", class_="hours",
+            "rect",
+            x=x_at(day.work_start_s),
+            y=TOP,
+            width=max(x_at(day.work_end_s) - x_at(day.work_start_s), 0.0),
+            height=BAR,
+            fill="#e6edf0",
+            class_="hours",
         ),
-    ]  # fmt: skip
+    ]
     position = 0
     for block in day.blocks:
         position += block.kind == "visit"
@@ -86,11 +92,9 @@ def _anchor(x: float, width: float) -> str:
 
 def _block(block: Block, x_at: Scale, position: int) -> str:
     x, width = x_at(block.start_s), max(x_at(block.end_s) - x_at(block.start_s), 1.5)
-    tip = draw.element("title", draw.escape(block.words)) if block.words else ""
+    tip = draw.element("title", escape(block.words)) if block.words else ""
     if block.kind == "travel":
-        body = draw.element(
-            "rect", x=x, y=TOP + BAR / 2 - 2, width=width, height=4, fill=draw.SOFT, class_="travel"
-        )
+        body = draw.element("rect", x=x, y=TOP + BAR / 2 - 2, width=width, height=4, fill=draw.SOFT, class_="travel")
     elif block.kind == "visit":
         body = draw.element(
             "rect",
@@ -118,9 +122,7 @@ def _block(block: Block, x_at: Scale, position: int) -> str:
             else ""
         )
         if block.locked:
-            body += draw.element(
-                "rect", x=x, y=TOP + BAR - 4, width=width, height=4, fill=draw.INK, class_="locked"
-            )
+            body += draw.element("rect", x=x, y=TOP + BAR - 4, width=width, height=4, fill=draw.INK, class_="locked")
         if block.warned:
             body += draw.text(
                 "!", x + width - 6, TOP + 12, size=13, font_weight="bold", fill=draw.ALARM, class_="warned"

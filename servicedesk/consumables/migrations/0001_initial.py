@@ -23,9 +23,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("code", models.CharField(max_length=20, unique=True, verbose_name="code")),
                 ("name", models.CharField(max_length=120, verbose_name="name")),
@@ -110,15 +108,11 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "shelf_days",
-                    models.PositiveSmallIntegerField(
-                        blank=True, null=True, verbose_name="keeps, closed (days)"
-                    ),
+                    models.PositiveSmallIntegerField(blank=True, null=True, verbose_name="keeps, closed (days)"),
                 ),
                 (
                     "opened_days",
-                    models.PositiveSmallIntegerField(
-                        blank=True, null=True, verbose_name="keeps, opened (days)"
-                    ),
+                    models.PositiveSmallIntegerField(blank=True, null=True, verbose_name="keeps, opened (days)"),
                 ),
                 (
                     "reorder_point",
@@ -238,15 +232,11 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "shelf_days",
-                    models.PositiveSmallIntegerField(
-                        blank=True, null=True, verbose_name="keeps, closed (days)"
-                    ),
+                    models.PositiveSmallIntegerField(blank=True, null=True, verbose_name="keeps, closed (days)"),
                 ),
                 (
                     "opened_days",
-                    models.PositiveSmallIntegerField(
-                        blank=True, null=True, verbose_name="keeps, opened (days)"
-                    ),
+                    models.PositiveSmallIntegerField(blank=True, null=True, verbose_name="keeps, opened (days)"),
                 ),
                 (
                     "reorder_point",
@@ -281,9 +271,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("code", models.CharField(max_length=40, verbose_name="lot number")),
                 ("expires_on", models.DateField(blank=True, null=True, verbose_name="use by")),
@@ -343,9 +331,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "below_zero",
-                    models.BooleanField(
-                        default=False, help_text="flagged: the books had less than was taken"
-                    ),
+                    models.BooleanField(default=False, help_text="flagged: the books had less than was taken"),
                 ),
             ],
             options={
@@ -372,9 +358,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "below_zero",
-                    models.BooleanField(
-                        default=False, help_text="flagged: the books had less than was taken"
-                    ),
+                    models.BooleanField(default=False, help_text="flagged: the books had less than was taken"),
                 ),
             ],
             options={
@@ -386,9 +370,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("name", models.CharField(max_length=120, unique=True)),
                 (
@@ -444,9 +426,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "quantity_per_visit",

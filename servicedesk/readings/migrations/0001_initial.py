@@ -28,9 +28,7 @@ class Migration(migrations.Migration):
                 ("symbol", models.CharField(max_length=12)),
                 (
                     "quantity",
-                    models.CharField(
-                        help_text="quantity of science.units: which units may be typed", max_length=20
-                    ),
+                    models.CharField(help_text="quantity of science.units: which units may be typed", max_length=20),
                 ),
                 ("unit", models.CharField(help_text="canonical unit", max_length=12)),
                 ("digits", models.PositiveSmallIntegerField(default=1)),
@@ -57,9 +55,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("alarm_low", models.FloatField(blank=True, null=True, verbose_name="alarm below")),
                 ("low", models.FloatField(verbose_name="low")),
@@ -506,9 +502,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "kind",
@@ -533,9 +527,7 @@ class Migration(migrations.Migration):
                 ),
             ],
             options={
-                "constraints": [
-                    models.UniqueConstraint(fields=("kind", "parameter"), name="band_template_once")
-                ],
+                "constraints": [models.UniqueConstraint(fields=("kind", "parameter"), name="band_template_once")],
             },
         ),
         migrations.AddConstraint(

@@ -59,7 +59,9 @@ def drift(value: float, last: float, days: float, sd: float, last_sd: float) -> 
     return Drift(change, days, abs(change) > 2 * hypot(sd, last_sd))
 
 
-def step(level: float, *, demand_per_day: float, dose_per_day: float, fraction: float = 0.0, fresh: float = 0.0) -> float:
+def step(
+    level: float, *, demand_per_day: float, dose_per_day: float, fraction: float = 0.0, fresh: float = 0.0
+) -> float:
     """The level a day later: what was dosed less what was used, then an exchange of water."""
     after = level + dose_per_day - demand_per_day
     return after * (1 - fraction) + fresh * fraction

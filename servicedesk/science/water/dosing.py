@@ -47,22 +47,90 @@ GLOVES = "Wear gloves and goggles; keep the dust out of eyes and lungs."
 _ALL = (
     Product("nahco3", "sodium bicarbonate", "alkalinity", molar.NAHCO3 / 1000, 0.2, 96.0, SUMP, (APART,)),
     Product(
-        "na2co3", "sodium carbonate", "alkalinity", molar.NA2CO3 / 2 / 1000, 0.1, 215.0, SUMP,
+        "na2co3",
+        "sodium carbonate",
+        "alkalinity",
+        molar.NA2CO3 / 2 / 1000,
+        0.1,
+        215.0,
+        SUMP,
         ("Caustic: gloves and goggles.", "Raises pH at once; a big step precipitates.", APART),
     ),
     Product(
-        "caoh2", "calcium hydroxide (limewater)", "alkalinity", molar.CAOH2 / 2 / 1000, 0.05, 1.5,
+        "caoh2",
+        "calcium hydroxide (limewater)",
+        "alkalinity",
+        molar.CAOH2 / 2 / 1000,
+        0.05,
+        1.5,
         "as clear limewater through the top-off, slowly, at night; never dumped",
-        ("Strongly caustic, pH above 12: gloves and goggles.", "Never dump limewater or its sediment into the display."),
+        (
+            "Strongly caustic, pH above 12: gloves and goggles.",
+            "Never dump limewater or its sediment into the display.",
+        ),
     ),
-    Product("cacl2_2h2o", "calcium chloride dihydrate", "calcium", molar.CACL2_2H2O / molar.CA / 1000, 10.0, 700.0, SUMP, ("Warms the water as it dissolves: add the salt to the water, not the water to the salt.", GLOVES, APART)),
-    Product("cacl2", "calcium chloride, anhydrous", "calcium", molar.CACL2 / molar.CA / 1000, 10.0, 600.0, SUMP, ("Heats strongly as it dissolves: small portions into cold water, stir, goggles.", APART)),
-    Product("mgcl2_6h2o", "magnesium chloride hexahydrate", "magnesium", molar.MGCL2_6H2O / molar.MG / 1000, 25.0, 500.0, SUMP, ()),
-    Product("mgso4_7h2o", "magnesium sulphate heptahydrate", "magnesium", molar.MGSO4_7H2O / molar.MG / 1000, 25.0, 350.0, SUMP, ("Sulphate builds up if used alone for long.",)),
-    Product("srcl2_6h2o", "strontium chloride hexahydrate", "strontium", molar.SRCL2_6H2O / molar.SR / 1000, 0.5, 500.0, SUMP, (GLOVES,)),
+    Product(
+        "cacl2_2h2o",
+        "calcium chloride dihydrate",
+        "calcium",
+        molar.CACL2_2H2O / molar.CA / 1000,
+        10.0,
+        700.0,
+        SUMP,
+        ("Warms the water as it dissolves: add the salt to the water, not the water to the salt.", GLOVES, APART),
+    ),
+    Product(
+        "cacl2",
+        "calcium chloride, anhydrous",
+        "calcium",
+        molar.CACL2 / molar.CA / 1000,
+        10.0,
+        600.0,
+        SUMP,
+        ("Heats strongly as it dissolves: small portions into cold water, stir, goggles.", APART),
+    ),
+    Product(
+        "mgcl2_6h2o",
+        "magnesium chloride hexahydrate",
+        "magnesium",
+        molar.MGCL2_6H2O / molar.MG / 1000,
+        25.0,
+        500.0,
+        SUMP,
+        (),
+    ),
+    Product(
+        "mgso4_7h2o",
+        "magnesium sulphate heptahydrate",
+        "magnesium",
+        molar.MGSO4_7H2O / molar.MG / 1000,
+        25.0,
+        350.0,
+        SUMP,
+        ("Sulphate builds up if used alone for long.",),
+    ),
+    Product(
+        "srcl2_6h2o",
+        "strontium chloride hexahydrate",
+        "strontium",
+        molar.SRCL2_6H2O / molar.SR / 1000,
+        0.5,
+        500.0,
+        SUMP,
+        (GLOVES,),
+    ),
     Product("kcl", "potassium chloride", "potassium", molar.KCL / molar.K / 1000, 10.0, 200.0, SUMP, ()),
-    Product("ki", "potassium iodide", "iodide", molar.KI / molar.I / 1000, 0.005, 500.0, SUMP, ("Weigh on a fine balance; an overdose of iodide harms.",)),
-)  # fmt: skip
+    Product(
+        "ki",
+        "potassium iodide",
+        "iodide",
+        molar.KI / molar.I / 1000,
+        0.005,
+        500.0,
+        SUMP,
+        ("Weigh on a fine balance; an overdose of iodide harms.",),
+    ),
+)
 PRODUCTS: dict[str, Product] = {product.key: product for product in _ALL}
 USUAL_PRODUCT = {
     "alkalinity": "nahco3",
@@ -178,7 +246,9 @@ def water_change_fraction(current: float, target: float, fresh: float) -> float:
     return fraction
 
 
-def user_product(*, key: str, name: str, parameter: str, units_per_g_in_litre: float, max_step: float, solubility_g_l: float) -> Product:
+def user_product(
+    *, key: str, name: str, parameter: str, units_per_g_in_litre: float, max_step: float, solubility_g_l: float
+) -> Product:
     """A product of stated strength: one gram in one litre raises the parameter by so many units."""
     _positive("strength", units_per_g_in_litre)
     return Product(key, name, parameter, 1 / units_per_g_in_litre, max_step, solubility_g_l, SUMP)

@@ -1,8 +1,8 @@
 """Molar masses in g/mol from the IUPAC/CIAAW abridged standard atomic weights 2021 (conventional values
 where an interval is given)."""
 
-H, B, C, N, O, F = 1.008, 10.81, 12.011, 14.007, 15.999, 18.998  # noqa: E741 - the element's own symbol
-NA, MG, P, S, CL, K, CA, BR, SR, I = 22.990, 24.305, 30.974, 32.06, 35.45, 39.098, 40.078, 79.904, 87.62, 126.90  # noqa: E741
+H, B, C, N, O, F = 1.008, 10.81, 12.011, 14.007, 15.999, 18.998
+NA, MG, P, S, CL, K, CA, BR, SR, I = 22.990, 24.305, 30.974, 32.06, 35.45, 39.098, 40.078, 79.904, 87.62, 126.90
 
 WATER = 2 * H + O
 CO2 = C + 2 * O

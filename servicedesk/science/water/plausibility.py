@@ -91,7 +91,12 @@ def _suggestions(typed: str, number: float, unit: str, expected: Expectation) ->
     for other in units.QUANTITIES[expected.quantity]:
         if other.key != unit:
             found += _candidate(number, other.key, f"in {other.label}", expected)
-    for factor, why in ((0.1, "a decimal point further left"), (10.0, "a decimal point further right"), (0.01, "two places further left"), (100.0, "two places further right")):  # fmt: skip
+    for factor, why in (
+        (0.1, "a decimal point further left"),
+        (10.0, "a decimal point further right"),
+        (0.01, "two places further left"),
+        (100.0, "two places further right"),
+    ):
         found += _candidate(number * factor, unit, why, expected)
     for swapped in _transpositions(typed):
         found += _candidate(swapped, unit, "two digits the other way round", expected)

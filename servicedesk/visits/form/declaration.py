@@ -190,10 +190,17 @@ def _check(context: VisitContext, item: PlantItem, spec: CheckSpec) -> list[Fiel
         options = tuple((word, str(label)) for word, label in spec.choices)
         fields = [
             Field(
-                key, "choice", str(spec.label), options=options, before=before, caution=str(spec.caution),
-                bad=tuple(spec.bad_words), safety=spec.safety, may_skip=True,
+                key,
+                "choice",
+                str(spec.label),
+                options=options,
+                before=before,
+                caution=str(spec.caution),
+                bad=tuple(spec.bad_words),
+                safety=spec.safety,
+                may_skip=True,
             )
-        ]  # fmt: skip
+        ]
         if spec.safety:
             fields.append(Field(f"{key}.safe", "line", _("If it failed: made safe how, by whom, what now")))
         return fields
@@ -202,7 +209,13 @@ def _check(context: VisitContext, item: PlantItem, spec: CheckSpec) -> list[Fiel
     if spec.as_left:
         left = done.get((spec.key, PlantCheck.Moment.LEFT))
         fields.append(
-            Field(f"{key}.left", "number", f"{spec.label}, {_('as left')}", before=_check_words(spec, left, shown), **common)
+            Field(
+                f"{key}.left",
+                "number",
+                f"{spec.label}, {_('as left')}",
+                before=_check_words(spec, left, shown),
+                **common,
+            )
         )
     return fields
 
@@ -212,7 +225,7 @@ def _check_words(spec: CheckSpec, last: PlantCheck | None, shown: str) -> str:
         return ""
     day = date_format(last.at, "j M")
     if last.value is None:
-        words = dict((word, str(label)) for word, label in spec.choices)
+        words = {word: str(label) for word, label in spec.choices}
         return f"{words.get(last.word, last.word)} · {day}"
     return f"{units.show(spec.quantity, last.value, shown)} · {day}"
 
@@ -228,7 +241,9 @@ def _tasks(context: VisitContext) -> list[Group]:
                 Field(f"do.{task.pk}.note", "line", _("Note")),
             ),
             note=" · ".join(
-                part for part in [str(task.installation or ""), str(task.get_origin_display()), str(task.plant_item or "")] if part
+                part
+                for part in [str(task.installation or ""), str(task.get_origin_display()), str(task.plant_item or "")]
+                if part
             ),
             installation=task.installation_id,
             reference=str(task.pk),
@@ -246,7 +261,9 @@ def _settings(context: VisitContext) -> list[Group]:
         asked = wanted.settings if wanted else {}
         fields = tuple(_setting(installation, setting, stands, asked) for setting in settings_for(kinds))
         note = _("The lead aquarist asks for new settings: %(reason)s") % {"reason": wanted.reason} if wanted else ""
-        groups.append(Group(f"set.{installation.pk}", str(installation), fields, note=note, installation=installation.pk))
+        groups.append(
+            Group(f"set.{installation.pk}", str(installation), fields, note=note, installation=installation.pk)
+        )
     return groups
 
 
@@ -289,23 +306,35 @@ def _sign(context: VisitContext) -> list[Group]:
     ]
     how = (("drawn", _("signs")), ("absent", _("nobody there")), ("refused", _("refuses")))
     return [
-        Group("notes", _("Notes"), (
-            Field("notes.client", "text", _("For the client (goes into the report)")),
-            Field("notes.office", "text", _("For the office (stays with us)")),
-        )),
+        Group(
+            "notes",
+            _("Notes"),
+            (
+                Field("notes.client", "text", _("For the client (goes into the report)")),
+                Field("notes.office", "text", _("For the office (stays with us)")),
+            ),
+        ),
         Group("next", _("For whoever comes next"), tuple(next_fields)),
         Group("leave", _("Leaving"), (Field("leave.at", "time", _("Finished at")),)),
-        Group("sign.technician", _("Your signature"), (
-            Field("sign.technician.name", "line", _("Your name"), initial=str(context.visit.technician or "")),
-            Field("sign.technician.strokes", "signature", _("Sign here")),
-        )),
-        Group("sign.client", _("For the client"), (
-            Field("sign.client.how", "choice", _("The client's representative"), options=how),
-            Field("sign.client.name", "line", _("Name")),
-            Field("sign.client.reason", "line", _("If not signed: why")),
-            Field("sign.client.strokes", "signature", _("Sign here")),
-        )),
-    ]  # fmt: skip
+        Group(
+            "sign.technician",
+            _("Your signature"),
+            (
+                Field("sign.technician.name", "line", _("Your name"), initial=str(context.visit.technician or "")),
+                Field("sign.technician.strokes", "signature", _("Sign here")),
+            ),
+        ),
+        Group(
+            "sign.client",
+            _("For the client"),
+            (
+                Field("sign.client.how", "choice", _("The client's representative"), options=how),
+                Field("sign.client.name", "line", _("Name")),
+                Field("sign.client.reason", "line", _("If not signed: why")),
+                Field("sign.client.strokes", "signature", _("Sign here")),
+            ),
+        ),
+    ]
 
 
 def _units(quantity: str) -> tuple[tuple[str, str], ...]:

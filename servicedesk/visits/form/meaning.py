@@ -3,8 +3,7 @@
 from dataclasses import dataclass, field
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
-from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy, ngettext
 
 from servicedesk.science import live, units
 from servicedesk.science.live import LiveResult
@@ -94,9 +93,13 @@ def _reading(declared: Field, result: LiveResult, entry: VisitEntry) -> Meaning:
         return Meaning(error=_("This value cannot be. Check the number and the unit."), suggestions=result.suggestions)
     if result.state == "ask":
         return Meaning(
-            "warn", _("is that right?"), (_("It lies far from the last value."),),
-            suggestions=result.suggestions, may_keep=True, result=result,
-        )  # fmt: skip
+            "warn",
+            _("is that right?"),
+            (_("It lies far from the last value."),),
+            suggestions=result.suggestions,
+            may_keep=True,
+            result=result,
+        )
     kind, words = STATES[result.state][0], str(STATES[result.state][1])
     sentences = [*_drift(declared, result, entry.unit), *_too_high(declared, result, entry.unit)]
     steps: tuple[str, ...] = ()
@@ -149,7 +152,10 @@ def dose_sentences(declared: Field, correction: Correction, unit: str) -> list[s
             % {"whole": whole, "mass": mass, "product": correction.product.name}
         ]
     return [
-        _("To the target it needs %(whole)s: %(mass)s of %(product)s over %(days)d days, %(per_day)s a day, the greatest safe change kept.")
+        _(
+            "To the target it needs %(whole)s: %(mass)s of %(product)s over %(days)d days, "
+            "%(per_day)s a day, the greatest safe change kept."
+        )
         % {
             "whole": whole,
             "mass": mass,

@@ -4,8 +4,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from django.utils.safestring import SafeString
 from django.utils.functional import Promise
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -102,9 +102,7 @@ class StepPage:
         return SKIP_REASONS
 
 
-def step_page(
-    visit: Visit, user: User, key: str, problems: Mapping[str, list[str]] | None = None
-) -> StepPage:
+def step_page(visit: Visit, user: User, key: str, problems: Mapping[str, list[str]] | None = None) -> StepPage:
     """Everything a step's page shows."""
     context = load(visit)
     form, entries = declaration.build(context), entries_of(visit)
@@ -211,7 +209,9 @@ def draw_band(band: Band, unit: str, marks: list[tuple[float, float, bool]], wor
             high=shown(band.high),
             alarm_low=shown(band.alarm_low) if band.alarm_low is not None else None,
             alarm_high=shown(band.alarm_high) if band.alarm_high is not None else None,
-            marks=[Mark(shown(value), abs(shown(value + sd) - shown(value)), below=below) for value, sd, below in marks],
+            marks=[
+                Mark(shown(value), abs(shown(value + sd) - shown(value)), below=below) for value, sd, below in marks
+            ],
             words=words,
             digits=found.digits,
         )

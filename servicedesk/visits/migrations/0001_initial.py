@@ -27,9 +27,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "who",
@@ -48,9 +46,7 @@ class Migration(migrations.Migration):
                 ("reason", models.CharField(blank=True, max_length=200)),
                 (
                     "strokes",
-                    models.JSONField(
-                        blank=True, default=list, help_text="[[[x, y], …], …] in a box of 600 × 200"
-                    ),
+                    models.JSONField(blank=True, default=list, help_text="[[[x, y], …], …] in a box of 600 × 200"),
                 ),
                 ("at", models.DateTimeField()),
             ],
@@ -157,9 +153,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "occurrence_on",
-                    models.DateField(
-                        blank=True, help_text="the rule's own date: identifies the occurrence", null=True
-                    ),
+                    models.DateField(blank=True, help_text="the rule's own date: identifies the occurrence", null=True),
                 ),
                 ("due_on", models.DateField(help_text="after holidays and closures were honoured")),
                 ("earliest_on", models.DateField()),
@@ -174,9 +168,7 @@ class Migration(migrations.Migration):
                 ("needed_why", models.CharField(blank=True, max_length=200)),
                 (
                     "duration_min",
-                    models.PositiveSmallIntegerField(
-                        validators=[django.core.validators.MinValueValidator(1)]
-                    ),
+                    models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(1)]),
                 ),
                 ("planned_on", models.DateField(blank=True, null=True)),
                 ("planned_start", models.TimeField(blank=True, null=True)),
@@ -248,9 +240,7 @@ class Migration(migrations.Migration):
                 ("reason", models.CharField(blank=True, max_length=200)),
                 (
                     "strokes",
-                    models.JSONField(
-                        blank=True, default=list, help_text="[[[x, y], …], …] in a box of 600 × 200"
-                    ),
+                    models.JSONField(blank=True, default=list, help_text="[[[x, y], …], …] in a box of 600 × 200"),
                 ),
                 ("at", models.DateTimeField()),
                 (
@@ -436,9 +426,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("key", models.CharField(max_length=120)),
                 ("typed", models.TextField(blank=True)),
@@ -505,9 +493,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "occurrence_on",
-                    models.DateField(
-                        blank=True, help_text="the rule's own date: identifies the occurrence", null=True
-                    ),
+                    models.DateField(blank=True, help_text="the rule's own date: identifies the occurrence", null=True),
                 ),
                 ("due_on", models.DateField(help_text="after holidays and closures were honoured")),
                 ("earliest_on", models.DateField()),
@@ -522,9 +508,7 @@ class Migration(migrations.Migration):
                 ("needed_why", models.CharField(blank=True, max_length=200)),
                 (
                     "duration_min",
-                    models.PositiveSmallIntegerField(
-                        validators=[django.core.validators.MinValueValidator(1)]
-                    ),
+                    models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(1)]),
                 ),
                 ("planned_on", models.DateField(blank=True, null=True)),
                 ("planned_start", models.TimeField(blank=True, null=True)),
@@ -604,9 +588,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "installation",
@@ -836,15 +818,11 @@ class Migration(migrations.Migration):
                 ("revision", models.PositiveSmallIntegerField()),
                 (
                     "reason",
-                    models.CharField(
-                        blank=True, help_text="why this revision replaces the one before", max_length=300
-                    ),
+                    models.CharField(blank=True, help_text="why this revision replaces the one before", max_length=300),
                 ),
                 (
                     "snapshot",
-                    models.TextField(
-                        help_text="canonical JSON (RFC 8785 order), exactly the bytes that were hashed"
-                    ),
+                    models.TextField(help_text="canonical JSON (RFC 8785 order), exactly the bytes that were hashed"),
                 ),
                 ("sha256", models.CharField(max_length=64)),
                 ("made_at", models.DateTimeField(auto_now_add=True)),
@@ -898,15 +876,11 @@ class Migration(migrations.Migration):
                 ("revision", models.PositiveSmallIntegerField()),
                 (
                     "reason",
-                    models.CharField(
-                        blank=True, help_text="why this revision replaces the one before", max_length=300
-                    ),
+                    models.CharField(blank=True, help_text="why this revision replaces the one before", max_length=300),
                 ),
                 (
                     "snapshot",
-                    models.TextField(
-                        help_text="canonical JSON (RFC 8785 order), exactly the bytes that were hashed"
-                    ),
+                    models.TextField(help_text="canonical JSON (RFC 8785 order), exactly the bytes that were hashed"),
                 ),
                 ("sha256", models.CharField(max_length=64)),
                 ("made_at", models.DateTimeField(auto_now_add=True)),
@@ -1179,9 +1153,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "place",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, to="consumables.stockplace"
-                    ),
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to="consumables.stockplace"),
                 ),
                 (
                     "visit",
@@ -1306,9 +1278,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="visit",
-            constraint=models.UniqueConstraint(
-                fields=("agreement", "occurrence_on"), name="visit_occurrence_once"
-            ),
+            constraint=models.UniqueConstraint(fields=("agreement", "occurrence_on"), name="visit_occurrence_once"),
         ),
         migrations.AddConstraint(
             model_name="visit",
@@ -1406,9 +1376,7 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="signature",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("how", "drawn"), models.Q(("reason", ""), _negated=True), _connector="OR"
-                ),
+                condition=models.Q(("how", "drawn"), models.Q(("reason", ""), _negated=True), _connector="OR"),
                 name="signature_or_reason",
                 violation_error_message="Say why there is no signature.",
             ),
@@ -1458,9 +1426,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name="handon",
-            index=models.Index(
-                condition=models.Q(("settled_by_visit", None)), fields=["site"], name="hand_on_open"
-            ),
+            index=models.Index(condition=models.Q(("settled_by_visit", None)), fields=["site"], name="hand_on_open"),
         ),
         pgtrigger.migrations.AddTrigger(
             model_name="handon",

@@ -68,7 +68,12 @@ def _noted(visits: Sequence[Visit]) -> list[Need]:
     by_site = {visit.site_id: visit for visit in visits}
     notes = HandOn.objects.filter(site__in=by_site, settled_by_visit=None).exclude(item=None).select_related("item")
     return [
-        Need(note.item, note.quantity or note.item.pack_quantity, _("noted: %(text)s") % {"text": note.text}, by_site[note.site_id])
+        Need(
+            note.item,
+            note.quantity or note.item.pack_quantity,
+            _("noted: %(text)s") % {"text": note.text},
+            by_site[note.site_id],
+        )
         for note in notes
         if note.item is not None
     ]

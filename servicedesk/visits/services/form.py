@@ -93,9 +93,16 @@ def _zone(visit: Visit) -> ZoneInfo:
 
 @transaction.atomic
 def use_add(
-    *, visit: Visit, use_id: UUID, item: Item, lot: Lot | None, place: StockPlace, quantity: Decimal,
-    installation: Installation | None, actor: User,
-) -> VisitUse:  # fmt: skip
+    *,
+    visit: Visit,
+    use_id: UUID,
+    item: Item,
+    lot: Lot | None,
+    place: StockPlace,
+    quantity: Decimal,
+    installation: Installation | None,
+    actor: User,
+) -> VisitUse:
     """Note a consumable used; it leaves the books on sign-off. The same id again changes nothing."""
     locked = _open(visit)
     use, _created = VisitUse.objects.get_or_create(
@@ -121,7 +128,13 @@ def use_remove(*, visit: Visit, use: VisitUse, actor: User) -> None:
 
 @transaction.atomic
 def photo_add(
-    *, visit: Visit, upload: UploadedFile, field_key: str, caption: str, installation: Installation | None, actor: User
+    *,
+    visit: Visit,
+    upload: "UploadedFile[bytes]",
+    field_key: str,
+    caption: str,
+    installation: Installation | None,
+    actor: User,
 ) -> VisitPhoto:
     """Keep a photo once, whatever is tapped; ValidationError when it is no picture or too large."""
     locked = _open(visit)
@@ -144,6 +157,12 @@ def photo_add(
     suffix = {"PNG": "png", "WEBP": "webp"}.get(kind, "jpg")
     upload.name = f"{digest[:24]}.{suffix}"
     return VisitPhoto.objects.create(
-        visit=locked, file=upload, sha256=digest, field_key=field_key, caption=caption, installation=installation,
-        taken_at=timezone.now(), by=actor,
-    )  # fmt: skip
+        visit=locked,
+        file=upload,
+        sha256=digest,
+        field_key=field_key,
+        caption=caption,
+        installation=installation,
+        taken_at=timezone.now(),
+        by=actor,
+    )

@@ -118,9 +118,9 @@ def report_correct(
     return fresh
 
 
-def _correct_row(
-    report: VisitReport, part: dict[str, Any], row: dict[str, Any], typed: str, actor: User
-) -> None:
+def _correct_row(report: VisitReport, part: dict[str, Any], row: dict[str, Any], typed: str, actor: User) -> None:
+    if report.visit.started_at is None:
+        raise ValidationError(_("This visit has no time of arrival."))
     old = (
         Reading.objects.select_related("parameter")
         .filter(installation__code=part["code"], parameter=row["parameter"], superseded_by=None)

@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from servicedesk.clients.models import Agreement, Closure, Site
 from servicedesk.common.recurrence import expand
 from servicedesk.installations.models import Installation
-from servicedesk.installations.queries import covered_by, installations_at, plant_due
+from servicedesk.installations.queries import PlantDue, covered_by, installations_at, plant_due
 from servicedesk.people.models import User
 from servicedesk.visits.holidays import closure_reason, holiday_name
 from servicedesk.visits.models import HandOn, Visit, VisitInstallation, VisitTask
@@ -36,9 +36,11 @@ class Due:
 
 def extend_all(*, today: date | None = None) -> int:
     """Extend every agreement; returns how many visits were made. Safe to run twice and side by side."""
-    agreements = Agreement.objects.filter(archived_at=None).select_related("site").prefetch_related(
-        Prefetch("site__closures", queryset=Closure.objects.all()), "site__access_windows"
-    )  # fmt: skip
+    agreements = (
+        Agreement.objects.filter(archived_at=None)
+        .select_related("site")
+        .prefetch_related(Prefetch("site__closures", queryset=Closure.objects.all()), "site__access_windows")
+    )
     made = 0
     for agreement in agreements:
         day = today or timezone.now().astimezone(ZoneInfo(agreement.site.time_zone)).date()
@@ -65,7 +67,10 @@ def _first(agreement: Agreement) -> date:
     if agreement.anchored:
         return agreement.first_visit_on
     last = (
-        Visit.objects.filter(agreement=agreement, state=Visit.State.SIGNED).exclude(planned_on=None).order_by("-planned_on").first()
+        Visit.objects.filter(agreement=agreement, state=Visit.State.SIGNED)
+        .exclude(planned_on=None)
+        .order_by("-planned_on")
+        .first()
     )
     return last.planned_on if last is not None and last.planned_on is not None else agreement.first_visit_on
 
@@ -77,10 +82,15 @@ def _occurrence_create(agreement: Agreement, occurrence: date) -> bool:
             agreement=agreement,
             occurrence_on=occurrence,
             defaults={
-                "site": agreement.site, "state": Visit.State.CANCELLED, "due_on": occurrence, "earliest_on": occurrence,
-                "latest_on": occurrence, "due_why": due.why, "duration_min": agreement.duration_min,
+                "site": agreement.site,
+                "state": Visit.State.CANCELLED,
+                "due_on": occurrence,
+                "earliest_on": occurrence,
+                "latest_on": occurrence,
+                "due_why": due.why,
+                "duration_min": agreement.duration_min,
             },
-        )  # fmt: skip
+        )
         return created
     visit, created = Visit.objects.get_or_create(
         agreement=agreement,
@@ -117,7 +127,11 @@ def due_day(agreement: Agreement, occurrence: date) -> Due:
     moved = _open_day(agreement, occurrence, step) or _open_day(agreement, occurrence, -step)
     if moved is None:
         return Due(occurrence, _("%(name)s: no open day near, the visit is kept") % {"name": name})
-    return Due(moved, _("%(name)s: moved from %(old)s to %(new)s") % {"name": name, "old": date_format(occurrence, "D j M"), "new": date_format(moved, "D j M")})
+    return Due(
+        moved,
+        _("%(name)s: moved from %(old)s to %(new)s")
+        % {"name": name, "old": date_format(occurrence, "D j M"), "new": date_format(moved, "D j M")},
+    )
 
 
 def _open_day(agreement: Agreement, occurrence: date, step: int) -> date | None:
@@ -150,11 +164,17 @@ def _covers_create(visit: Visit, installations: list[Installation]) -> None:
 @transaction.atomic
 def agreement_retime(*, agreement: Agreement, today: date) -> None:
     """After a change of an agreement: future visits that nobody planned yet are made anew."""
-    future = Visit.objects.filter(agreement=agreement, state__in=[Visit.State.DUE, Visit.State.CANCELLED], due_on__gt=today)
+    future = Visit.objects.filter(
+        agreement=agreement, state__in=[Visit.State.DUE, Visit.State.CANCELLED], due_on__gt=today
+    )
     wanted = set(expand(agreement.rule, _first(agreement), today, today + AHEAD))
     for visit in future.select_for_update():
         gone = visit.occurrence_on not in wanted or not agreement.in_force(visit.occurrence_on)
-        due = Due(None, _("the agreement was changed")) if gone else due_day(agreement, visit.occurrence_on or visit.due_on)
+        due = (
+            Due(None, _("the agreement was changed"))
+            if gone
+            else due_day(agreement, visit.occurrence_on or visit.due_on)
+        )
         visit.state = Visit.State.DUE if due.day else Visit.State.CANCELLED
         day = due.day or visit.due_on
         visit.due_on, visit.due_why = day, due.why[:200]
@@ -167,9 +187,17 @@ def agreement_retime(*, agreement: Agreement, today: date) -> None:
 
 @transaction.atomic
 def visit_create_extra(
-    *, visit_id: UUID, site: Site, kind: str, due_on: date, latest_on: date, duration_min: int, task: str,
-    installations: list[Installation], actor: User,
-) -> Visit:  # fmt: skip
+    *,
+    visit_id: UUID,
+    site: Site,
+    kind: str,
+    due_on: date,
+    latest_on: date,
+    duration_min: int,
+    task: str,
+    installations: list[Installation],
+    actor: User,
+) -> Visit:
     """An extra or urgent visit; the same id again changes nothing."""
     if latest_on < due_on:
         raise ValidationError({"latest_on": [_("The last day is before the first.")]})
@@ -264,21 +292,35 @@ def visit_not_done(*, visit: Visit, reason: str, actor: User) -> None:
 def tasks_refresh(*, visit: Visit) -> None:
     """Make up the checklist: services due by the plant's intervals, and tasks handed on. Safe to run twice."""
     day = visit.planned_on or visit.due_on
-    rows: list[VisitTask] = []
-    for cover in visit.covers.select_related("installation"):
-        for due in plant_due(cover.installation, day):
-            rows.append(
-                VisitTask(
-                    visit=visit, installation=cover.installation, origin=VisitTask.Origin.PLANT, plant_item=due.item,
-                    title=_("Service %(item)s (%(kind)s)") % {"item": due.item.label, "kind": due.item.get_kind_display()},
-                    dedupe_key=f"plant:{due.item.pk}", position=20,
-                )
-            )  # fmt: skip
-    for note in HandOn.objects.filter(site=visit.site, settled_by_visit=None, kind=HandOn.Kind.TASK):
-        rows.append(
-            VisitTask(
-                visit=visit, installation=note.installation, origin=VisitTask.Origin.HAND_ON, title=note.text[:200],
-                hand_on=note, dedupe_key=f"hand_on:{note.pk}", position=10,
-            )
-        )  # fmt: skip
+    rows = [
+        _service_task(visit, due)
+        for cover in visit.covers.select_related("installation")
+        for due in plant_due(cover.installation, day)
+    ]
+    notes = HandOn.objects.filter(site=visit.site, settled_by_visit=None, kind=HandOn.Kind.TASK)
+    rows += [_noted_task(visit, note) for note in notes.select_related("installation")]
     VisitTask.objects.bulk_create(rows, ignore_conflicts=True)
+
+
+def _service_task(visit: Visit, due: PlantDue) -> VisitTask:
+    return VisitTask(
+        visit=visit,
+        installation=due.item.installation,
+        origin=VisitTask.Origin.PLANT,
+        plant_item=due.item,
+        title=_("Service %(item)s (%(kind)s)") % {"item": due.item.label, "kind": due.item.get_kind_display()},
+        dedupe_key=f"plant:{due.item.pk}",
+        position=20,
+    )
+
+
+def _noted_task(visit: Visit, note: HandOn) -> VisitTask:
+    return VisitTask(
+        visit=visit,
+        installation=note.installation,
+        origin=VisitTask.Origin.HAND_ON,
+        title=note.text[:200],
+        hand_on=note,
+        dedupe_key=f"hand_on:{note.pk}",
+        position=10,
+    )

@@ -107,7 +107,9 @@ def visit_sign_off(*, visit: Visit, actor: User) -> VisitReport:
     visit.state, visit.signed_at = Visit.State.SIGNED, timezone.now()
     visit.technician = visit.technician or actor
     visit.save()
-    text = snapshot.canonical_json(snapshot.build(visit, signing.context, signing.form, signing.entries, signing.meanings))
+    text = snapshot.canonical_json(
+        snapshot.build(visit, signing.context, signing.form, signing.entries, signing.meanings)
+    )
     report = VisitReport.objects.create(
         visit=visit, revision=1, snapshot=text, sha256=snapshot.digest(text), made_by=actor
     )
@@ -156,7 +158,9 @@ def _check_safety(signing: Signing) -> None:
         for declared in group.fields:
             failed = declared.safety and signing.typed(declared.key) in declared.bad
             if failed and not signing.typed(f"{declared.key}.safe"):
-                signing.problems[f"{declared.key}.safe"] = _("A safety check failed: say how it was made safe, by whom, and what now.")
+                signing.problems[f"{declared.key}.safe"] = _(
+                    "A safety check failed: say how it was made safe, by whom, and what now."
+                )
 
 
 def _check_readings(signing: Signing) -> None:
@@ -208,10 +212,13 @@ def _store_readings(signing: Signing) -> None:
             _item, lot, _place = _lot(signing, f"{group.key}.lot")
             rows.append(
                 TypedReading(
-                    group.reference, entry.typed, entry.unit, reagent_lot_id=lot.pk if lot else None,
+                    group.reference,
+                    entry.typed,
+                    entry.unit,
+                    reagent_lot_id=lot.pk if lot else None,
                     confirmed=entry.confirmed,
                 )
-            )  # fmt: skip
+            )
         if rows and signing.visit.ended_at is not None and signing.visit.started_at is not None:
             sampling = sampling_record(
                 sampling_id=_own_id(signing, f"sampling:{installation.pk}"),
@@ -286,7 +293,13 @@ def _product(signing: Signing, group: Group) -> dosing.Product:
 
 
 def _use(
-    signing: Signing, key: str, item: Item, lot: Lot | None, place: StockPlace, quantity: Decimal, installation: Installation
+    signing: Signing,
+    key: str,
+    item: Item,
+    lot: Lot | None,
+    place: StockPlace,
+    quantity: Decimal,
+    installation: Installation,
 ) -> None:
     VisitUse.objects.get_or_create(
         id=_own_id(signing, f"use:{key}"),
@@ -395,7 +408,9 @@ def _store_uses(signing: Signing) -> None:
 def _store_hand_ons(signing: Signing) -> None:
     """Notes read at this visit are settled, unless they became a task that is still open; new ones are left."""
     open_tasks = {
-        task.hand_on_id for task in signing.context.tasks if signing.typed(f"do.{task.pk}") != "done" and task.hand_on_id
+        task.hand_on_id
+        for task in signing.context.tasks
+        if signing.typed(f"do.{task.pk}") != "done" and task.hand_on_id
     }
     shown = [note.pk for note in signing.context.hand_ons if note.pk not in open_tasks]
     HandOn.objects.filter(pk__in=shown).update(settled_by_visit=signing.visit)

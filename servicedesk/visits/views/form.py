@@ -58,9 +58,14 @@ def entry(request: AuthedRequest, pk: UUID) -> HttpResponse:
         return HttpResponse(_("This could not be read."), status=400)
     values = data.cleaned_data
     answer = form_services.Answer(
-        values["key"], values["typed"], values["unit"], values["confirmed"], values["not_done_reason"],
-        values["operation"], values["entered_at"],
-    )  # fmt: skip
+        values["key"],
+        values["typed"],
+        values["unit"],
+        values["confirmed"],
+        values["not_done_reason"],
+        values["operation"],
+        values["entered_at"],
+    )
     try:
         form_services.entry_store(visit=visit, answer=answer, actor=request.user)
     except ValidationError as error:
@@ -68,7 +73,9 @@ def entry(request: AuthedRequest, pk: UUID) -> HttpResponse:
     shown = page.field_page(visit, values["key"])
     if shown is None:
         return HttpResponse(status=204)
-    return render(request, "visits/parts/entry.html", {"shown": shown, "whole": "whole" in request.POST, "visit": visit})
+    return render(
+        request, "visits/parts/entry.html", {"shown": shown, "whole": "whole" in request.POST, "visit": visit}
+    )
 
 
 @requires("visits.fill")
@@ -81,9 +88,15 @@ def use_add(request: AuthedRequest, pk: UUID) -> HttpResponse:
         item, lot, place = data.parts()
         try:
             form_services.use_add(
-                visit=visit, use_id=data.cleaned_data["use_id"], item=item, lot=lot, place=place,
-                quantity=data.cleaned_data["quantity"], installation=None, actor=request.user,
-            )  # fmt: skip
+                visit=visit,
+                use_id=data.cleaned_data["use_id"],
+                item=item,
+                lot=lot,
+                place=place,
+                quantity=data.cleaned_data["quantity"],
+                installation=None,
+                actor=request.user,
+            )
         except ValidationError as error:
             data.add_error(None, error)
         else:
@@ -117,9 +130,13 @@ def photo_add(request: AuthedRequest, pk: UUID) -> HttpResponse:
     else:
         try:
             form_services.photo_add(
-                visit=visit, upload=upload, field_key=group, caption=request.POST.get("caption", "")[:200],
-                installation=page.installation_of(visit, group), actor=request.user,
-            )  # fmt: skip
+                visit=visit,
+                upload=upload,
+                field_key=group,
+                caption=request.POST.get("caption", "")[:200],
+                installation=page.installation_of(visit, group),
+                actor=request.user,
+            )
         except ValidationError as problem:
             error = " ".join(problem.messages)
     context = {"visit": visit, "group_key": group, "photos": page.photos_of(visit, group), "error": error}

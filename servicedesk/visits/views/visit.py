@@ -64,9 +64,12 @@ def report_correct(request: AuthedRequest, pk: UUID) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             report_services.report_correct(
-                report=report, reason=form.cleaned_data["reason"], note=form.cleaned_data["note"], readings=typed,
+                report=report,
+                reason=form.cleaned_data["reason"],
+                note=form.cleaned_data["note"],
+                readings=typed,
                 actor=request.user,
-            )  # fmt: skip
+            )
         except ValidationError as error:
             problems = error.message_dict if hasattr(error, "error_dict") else {"": error.messages}
         else:
