@@ -41,7 +41,7 @@ class MoveForm(forms.Form):
         lot_field.queryset = item.lots.all()
 
 
-class ItemForm(forms.ModelForm[Item]):
+class ItemForm(forms.ModelForm):  # type: ignore[type-arg]
     class Meta:
         model = Item
         fields = [
