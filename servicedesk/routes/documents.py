@@ -4,7 +4,9 @@ from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.utils.formats import date_format
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
 
 from servicedesk.common.display import current_display
 from servicedesk.common.pdf import render_pdf
@@ -102,5 +104,6 @@ def _box(band: Band, reading: Reading | None) -> ValueBox:
 
 def sheet_pdf(view: RoundView) -> bytes:
     context = sheet_context(view)
-    paper = context["firm"].paper if context["firm"] else "Letter"
-    return render_pdf("routes/pdf/round_sheet.html", context, paper=paper)
+    title = _("Round sheet: %(name)s, %(day)s") % {"name": view.technician, "day": date_format(view.day)}
+    paper = context["firm"].paper if context["firm"] else Firm.Paper.LETTER
+    return render_pdf("routes/pdf/round_sheet.html", context | {"title": title}, paper=str(paper))

@@ -175,7 +175,9 @@ class _Day:
         begin = arrive if start is None else start
         if not fits and not forbidden:
             words = {"site": site.name, "at": clock_words(arrive), "min": visit.visit.duration_min}
-            out.hard.append(_("%(site)s would be reached at %(at)s: no open window holds the %(min)d min then.") % words)
+            out.hard.append(
+                _("%(site)s would be reached at %(at)s: no open window holds the %(min)d min then.") % words
+            )
         out.stops.append(StopTimes(visit.id, travel_s, metres, arrive, begin, begin + service))
         out.travel_s += travel_s
         out.distance_m += metres
@@ -216,7 +218,9 @@ class _Day:
         told = seconds_at(visit.promise, self.shift.day, self.shift.zone)
         if abs(begin - told) > PROMISE_S:
             self.out.cost += PROMISE_COST
-            self.out.soft.append((visit.id, _("%(site)s: another hour was promised.") % {"site": visit.visit.site.name}))
+            self.out.soft.append(
+                (visit.id, _("%(site)s: another hour was promised.") % {"site": visit.visit.site.name})
+            )
 
     def _price(self, visits: Sequence[VisitInput]) -> None:
         out, who = self.out, self.shift.technician
@@ -264,7 +268,9 @@ class Search:
             spent = (time.monotonic() - began) / seconds
             if iterations is None and spent >= 1:
                 break
-            if progress(spent, _("Searching: %(n)d tries, best plan costs %(cost)d.") % {"n": number, "cost": best_cost}):
+            if progress(
+                spent, _("Searching: %(n)d tries, best plan costs %(cost)d.") % {"n": number, "cost": best_cost}
+            ):
                 break
             trial = _copy(current)
             self._ruin(trial)
@@ -275,9 +281,7 @@ class Search:
             if cost < best_cost - 1e-6:
                 best, best_cost = _copy(trial), cost
             number += 1
-        return Solved(
-            {key: self.timer.timed(key, order) for key, order in best.items()}, self._left_out(best), number
-        )
+        return Solved({key: self.timer.timed(key, order) for key, order in best.items()}, self._left_out(best), number)
 
     def _start(self) -> dict[Key, list[str]]:
         """The plan as it stands, less what breaks a rule by now; the rest is put in."""
@@ -345,7 +349,11 @@ class Search:
 
     def _left_out(self, routes: dict[Key, list[str]]) -> list[LeftOut]:
         placed = {pk for order in routes.values() for pk in order}
-        return [self._why(routes, pk) for pk in self.movable if pk not in placed and self.data.visits[pk].windows is not None]
+        return [
+            self._why(routes, pk)
+            for pk in self.movable
+            if pk not in placed and self.data.visits[pk].windows is not None
+        ]
 
     def _why(self, routes: dict[Key, list[str]], pk: str) -> LeftOut:
         visit = self.data.visits[pk]
@@ -355,10 +363,18 @@ class Search:
         offers = {key: self._best_in(routes, key, pk)[0] for key in self.allowed[pk]}
         key, rise = min(offers.items(), key=lambda row: row[1])
         if rise == float("inf"):
-            return LeftOut(pk, cannot=False, reason=_("Every round that may take it is full in its hours."), cost=float(visit.skip_cost))
+            return LeftOut(
+                pk,
+                cannot=False,
+                reason=_("Every round that may take it is full in its hours."),
+                cost=float(visit.skip_cost),
+            )
         words = {"name": self.data.technicians[key[0]], "day": date_format(key[1], "D j M"), "cost": round(rise)}
         return LeftOut(
-            pk, cannot=False, reason=_("Best with %(name)s, %(day)s, which would cost %(cost)d: more than waiting.") % words, cost=rise
+            pk,
+            cannot=False,
+            reason=_("Best with %(name)s, %(day)s, which would cost %(cost)d: more than waiting.") % words,
+            cost=rise,
         )
 
 

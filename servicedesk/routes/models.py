@@ -20,18 +20,14 @@ class WeekPlan(models.Model):
     iso_year = models.PositiveSmallIntegerField()
     iso_week = models.PositiveSmallIntegerField()
     state = models.CharField(max_length=10, choices=State, default=State.DRAFT)
-    version = models.PositiveIntegerField(
-        default=1, help_text="rises with each change: two planners never lose one"
-    )
+    version = models.PositiveIntegerField(default=1, help_text="rises with each change: two planners never lose one")
     problem = models.JSONField(null=True, blank=True)
     score = models.JSONField(
         null=True,
         blank=True,
         help_text="{cost, km, hours, overtime, lateness, left_out}, and of the plan before",
     )
-    left_out = models.JSONField(
-        default=list, blank=True, help_text="[{visit, state: waits|cannot, reason, cost}]"
-    )
+    left_out = models.JSONField(default=list, blank=True, help_text="[{visit, state: waits|cannot, reason, cost}]")
     published_at = models.DateTimeField(null=True, blank=True)
     published_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     change = models.CharField(max_length=200, blank=True, help_text="what the last change did, in words")
@@ -66,9 +62,7 @@ class Round(models.Model):
     overtime_s = models.PositiveIntegerField(default=0)
     break_start_s = models.PositiveIntegerField(null=True, blank=True)
     break_s = models.PositiveIntegerField(default=0)
-    warnings = models.JSONField(
-        default=list, blank=True, help_text="broken soft rules: [{visit or null, words}]"
-    )
+    warnings = models.JSONField(default=list, blank=True, help_text="broken soft rules: [{visit or null, words}]")
     published = models.JSONField(
         null=True,
         blank=True,

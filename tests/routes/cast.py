@@ -42,7 +42,7 @@ class Cast:
 
 def a_user(name: str, *roles: str, **over: Any) -> User:
     fields: dict[str, Any] = {"name": name, "roles": [str(role) for role in roles], "unit_system": "metric"} | over
-    return User.objects.create(email=f"{name.split()[0].lower()}@saltround.example", **fields)
+    return User.objects.create(email=f"{name.split(maxsplit=1)[0].lower()}@saltround.example", **fields)
 
 
 def a_technician(name: str, depot: Depot, **over: Any) -> Technician:
@@ -58,10 +58,15 @@ def a_technician(name: str, depot: Depot, **over: Any) -> Technician:
     technician = Technician.objects.create(user=user, **(fields | over))
     for weekday in range(5):
         WorkingHours.objects.create(
-            technician=technician, weekday=weekday, starts=time(8), ends=time(16, 30), lunch_min=30, valid_from=date(2024, 1, 1)
+            technician=technician,
+            weekday=weekday,
+            starts=time(8),
+            ends=time(16, 30),
+            lunch_min=30,
+            valid_from=date(2024, 1, 1),
         )
     Van.objects.create(
-        name=f"Van {name.split()[0]}", plate=f"T-{name[:3].upper()}", depot=depot, technician=technician,
+        name=f"Van {name.split(maxsplit=1)[0]}", plate=f"T-{name[:3].upper()}", depot=depot, technician=technician,
         payload_kg=900, driver_kg=90, fixed_kit_kg=120, water_tank_l=300,
     )  # fmt: skip
     return technician
@@ -70,7 +75,12 @@ def a_technician(name: str, depot: Depot, **over: Any) -> Technician:
 def the_cast() -> Cast:
     firm = Firm.objects.create(name="Test Reef Care", address="1 Pier", phone="555-0100", email="o@saltround.example")
     depot = Depot.objects.create(
-        name="Main store", address="1 Dock", city="Nashville", latitude=NASHVILLE[0], longitude=NASHVILLE[1], time_zone=CENTRAL
+        name="Main store",
+        address="1 Dock",
+        city="Nashville",
+        latitude=NASHVILLE[0],
+        longitude=NASHVILLE[1],
+        time_zone=CENTRAL,
     )
     return Cast(
         firm=firm,
@@ -82,7 +92,13 @@ def the_cast() -> Cast:
     )
 
 
-def a_site(cast: Cast, name: str, at: tuple[float, float] = NASHVILLE, windows: Sequence[tuple[int, time, time]] = (), **over: Any) -> Site:
+def a_site(
+    cast: Cast,
+    name: str,
+    at: tuple[float, float] = NASHVILLE,
+    windows: Sequence[tuple[int, time, time]] = (),
+    **over: Any,
+) -> Site:
     fields: dict[str, Any] = {
         "street": "1 Quay", "city": "Town", "region": "TN", "postcode": "37000", "latitude": at[0], "longitude": at[1],
         "time_zone": CENTRAL,

@@ -16,14 +16,25 @@ NOW = datetime(2026, 12, 1, tzinfo=UTC)
 
 
 def an_item(name: str, **over: object) -> Item:
-    fields: dict[str, object] = {"kind": "salt_mix", "unit": "g", "pack_quantity": 20_000, "kg_per_unit": Decimal("0.001")}
+    fields: dict[str, object] = {
+        "kind": "salt_mix",
+        "unit": "g",
+        "pack_quantity": 20_000,
+        "kg_per_unit": Decimal("0.001"),
+    }
     return Item.objects.create(code=name[:20], name=name, **(fields | over))
 
 
 def stocked(item: Item, place: object, quantity: int, *, code: str = "L1", expires_on: date | None = None) -> None:
     lot = Lot.objects.get_or_create(item=item, code=code, defaults={"expires_on": expires_on})[0]
     Move.objects.create(
-        key=f"{item.code}-{code}-{place}", item=item, lot=lot, quantity=quantity, from_place=place_of_kind("supplier"), to_place=place, at=NOW
+        key=f"{item.code}-{code}-{place}",
+        item=item,
+        lot=lot,
+        quantity=quantity,
+        from_place=place_of_kind("supplier"),
+        to_place=place,
+        at=NOW,
     )
 
 
@@ -92,4 +103,6 @@ def test_thing_that_is_no_item_is_listed_with_its_stop() -> None:
     cast = the_cast()
     visit = a_visit(a_site(cast, "Pier"))
     HandOn.objects.create(site=visit.site, kind="load", text="spare impeller from the bench", at=NOW)
-    assert [(thing.stop, thing.text) for thing in loaded(cast, [visit]).things] == [(1, "spare impeller from the bench")]
+    assert [(thing.stop, thing.text) for thing in loaded(cast, [visit]).things] == [
+        (1, "spare impeller from the bench")
+    ]

@@ -10,17 +10,37 @@ from servicedesk.routes.models import PlanRun, Round, Stop, WeekPlan
 from servicedesk.routes.services.moving import round_lock, stop_lock, visit_move
 from servicedesk.routes.services.versions import RuleBrokenError, StaleWeekError
 from servicedesk.visits.models import Visit
-from tests.routes.cast import MONDAY, MURFREESBORO, WEEK, Cast, a_badge, a_plan, a_round, a_site, a_visit, holds, the_cast
+from tests.routes.cast import (
+    MONDAY,
+    MURFREESBORO,
+    WEEK,
+    Cast,
+    a_badge,
+    a_plan,
+    a_round,
+    a_site,
+    a_visit,
+    holds,
+    the_cast,
+)
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("before_the_week")]
 TUESDAY = date(2026, 12, 8)
 HOUR = 3600
 
 
-def move(cast: Cast, visit: Visit, to: object, day: date = TUESDAY, *, version: int = 1, position: int | None = None) -> WeekPlan:
+def move(
+    cast: Cast, visit: Visit, to: object, day: date = TUESDAY, *, version: int = 1, position: int | None = None
+) -> WeekPlan:
     who = getattr(to, "pk", None)
     return visit_move(
-        week=WEEK, version=version, visit=visit, technician_id=who, day=day if who else None, position=position, actor=cast.planner
+        week=WEEK,
+        version=version,
+        visit=visit,
+        technician_id=who,
+        day=day if who else None,
+        position=position,
+        actor=cast.planner,
     )
 
 

@@ -57,7 +57,11 @@ def test_visit_carries_what_its_agreement_says() -> None:
     site = a_site(cast, "Pier")
     site.needed_permissions.add(badge)
     agreement = an_agreement(
-        site, preferred_technician=cast.rob.user, only_preferred=True, lateness_cost_per_day=Decimal(55), skip_cost=Decimal(700)
+        site,
+        preferred_technician=cast.rob.user,
+        only_preferred=True,
+        lateness_cost_per_day=Decimal(55),
+        skip_cost=Decimal(700),
     )
     agreement.barred_technicians.add(cast.ana.user)
     visit = a_visit(site, agreement=agreement)
@@ -91,7 +95,11 @@ def test_locked_stop_is_pinned_and_a_locked_round_is_kept() -> None:
 def test_promise_is_a_moment() -> None:
     cast = the_cast()
     visit = a_visit(
-        a_site(cast, "Told"), state="published", technician=cast.rob.user, planned_on=TUESDAY, promised_start=time(9, 15)
+        a_site(cast, "Told"),
+        state="published",
+        technician=cast.rob.user,
+        planned_on=TUESDAY,
+        promised_start=time(9, 15),
     )
     promise = problem(cast).visits[str(visit.pk)].promise
     assert promise == datetime(2026, 12, 8, 15, 15, tzinfo=UTC)

@@ -14,7 +14,19 @@ from servicedesk.routes.planning import WeekProblem
 from servicedesk.routes.services import runs
 from servicedesk.routes.services.runs import run_execute, run_request, run_stop, runs_sweep
 from servicedesk.routes.services.versions import StaleWeekError, plan_changed
-from tests.routes.cast import MONDAY, MURFREESBORO, WEEK, Cast, a_badge, a_plan, a_round, a_site, a_visit, holds, the_cast
+from tests.routes.cast import (
+    MONDAY,
+    MURFREESBORO,
+    WEEK,
+    Cast,
+    a_badge,
+    a_plan,
+    a_round,
+    a_site,
+    a_visit,
+    holds,
+    the_cast,
+)
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("before_the_week")]
 TUESDAY = date(2026, 12, 8)
@@ -171,7 +183,10 @@ def test_locked_visit_and_locked_round_stay_where_they_are() -> None:
     for number in range(4):
         a_visit(a_site(cast, f"Site {number}"))
     run_execute(a_run(cast).pk)
-    assert (Stop.objects.get(visit=pinned).round.technician, Stop.objects.get(visit=pinned).round.date) == (cast.rob, TUESDAY)
+    assert (Stop.objects.get(visit=pinned).round.technician, Stop.objects.get(visit=pinned).round.date) == (
+        cast.rob,
+        TUESDAY,
+    )
     assert Stop.objects.get(visit=pinned).locked
     assert Stop.objects.get(visit=kept).start_s == 13 * 3600
 

@@ -3,8 +3,8 @@
 from datetime import date, time
 
 import pytest
-from django.test.utils import CaptureQueriesContext
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from servicedesk.people.models import Leave, WorkingHours
 from servicedesk.routes.queries.shifts import shifts_between
@@ -50,6 +50,8 @@ def test_newer_hours_replace_older_ones() -> None:
 
 def test_a_whole_week_of_everybody_takes_two_queries() -> None:
     cast = the_cast()
-    with CaptureQueriesContext(connection, ) as queries:
+    with CaptureQueriesContext(
+        connection,
+    ) as queries:
         shifts_between([cast.rob, cast.ana], WEEK.monday, WEEK.sunday)
     assert len(queries) == 2

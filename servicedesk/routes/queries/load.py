@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from uuid import UUID
 
 from django.db.models import Q
 from django.utils.formats import date_format
@@ -182,7 +183,9 @@ def volume_words(litres: Decimal) -> str:
     return units.show("volume", float(litres), current_display().unit_for("volume"))
 
 
-def load_list(visits: Sequence[Visit], positions: Mapping[object, int], van: Van | None, depot: Depot, on: date) -> LoadList:
+def load_list(
+    visits: Sequence[Visit], positions: Mapping[UUID, int], van: Van | None, depot: Depot, on: date
+) -> LoadList:
     """What the visits of a round need; ``positions`` gives each visit's place in the order."""
     lines: dict[int, LoadLine] = {}
     for need in material_needs(visits):
@@ -221,7 +224,7 @@ def _board_lot(lot: Lot, quantity: Decimal, *, usable: bool) -> BoardLot:
     return BoardLot(lot.code, quantity, lot_dead_on(lot), usable, lot.blocked_reason)
 
 
-def _things(visits: Sequence[Visit], positions: Mapping[object, int]) -> list[NotedThing]:
+def _things(visits: Sequence[Visit], positions: Mapping[UUID, int]) -> list[NotedThing]:
     stops: dict[int, int] = defaultdict(int)
     for visit in visits:
         stops[visit.site_id] = positions[visit.pk]

@@ -1,6 +1,6 @@
 """A person's round as they drive it: the stops in order, how to get in, what is due, what to know."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -118,7 +118,7 @@ class StopView:
         at = self.visit.promised_start
         if at is None:
             return ""
-        middle = datetime.combine(date(2000, 1, 2), at)  # noqa: DTZ001 - wall-clock arithmetic only
+        middle = datetime.combine(date(2000, 1, 2), at)
         half = timedelta(minutes=PROMISE_MIN)
         return f"{middle - half:%H:%M}–{middle + half:%H:%M}"
 
@@ -402,8 +402,7 @@ def _stop_view(
 def window_words(site: Site, day: date) -> list[str]:
     """When one may work at a site on a date, with a window of the evening before that still runs."""
     rows = []
-    windows: Sequence[Any] = site.access_windows.all()
-    for window in windows:
+    for window in site.access_windows.all():
         span = f"{window.opens:%H:%M}–{window.closes:%H:%M}"
         if window.weekday == day.weekday():
             rows.append(_("%(span)s next day") % {"span": span} if window.ends_next_day else span)

@@ -198,9 +198,7 @@ def _cells(
             if row is not None and row.stops.all():
                 cell.times = times_planned(row)
             cells.append(cell)
-    span = span_of(
-        span for cell in cells for span in (_hours(cell), _driven(cell)) if span is not None
-    )
+    span = span_of(span for cell in cells for span in (_hours(cell), _driven(cell)) if span is not None)
     for cell in cells:
         _fill(cell, span)
     return cells
@@ -390,7 +388,9 @@ def publish_summary(week: Week) -> PublishSummary:
         rows=[_publish_row(technician, own) for technician, own in by_technician.items()],
         moved_promises=[stop for stop in stops if stop.promise_moved],
         warnings=[
-            f"{row.technician}, {date_format(row.date, 'D j M')}: {entry['words']}" for row in rounds for entry in row.warnings
+            f"{row.technician}, {date_format(row.date, 'D j M')}: {entry['words']}"
+            for row in rounds
+            for entry in row.warnings
         ],
         taken_off=len(before - {str(pk) for pk in on_rounds}),
         left=shown.tray,

@@ -45,7 +45,10 @@ def visit_move(
     technicians = {row.pk: row for row in technicians_between(week.monday, week.sunday)}
     problem = week_problem(week, plan, technicians, wanted=visit)
     target = _target(week, technicians, technician_id, day)
-    if target is not None and Round.objects.filter(plan=plan, technician=target[0], date=target[1], locked=True).exists():
+    if (
+        target is not None
+        and Round.objects.filter(plan=plan, technician=target[0], date=target[1], locked=True).exists()
+    ):
         raise RuleBrokenError([_("That round is locked. Free it first.")])
     orders = _orders(plan)
     source = (stop.round.technician_id, stop.round.date) if stop is not None else None
@@ -58,7 +61,9 @@ def visit_move(
         _store(plan, problem, technicians, key, orders.get(key, []))
     plan.left_out = [row for row in plan.left_out if row["visit"] != str(visit.pk)]
     if target is None:
-        plan.left_out.append({"visit": str(visit.pk), "state": "waits", "reason": _("Taken off its round by hand."), "cost": None})
+        plan.left_out.append(
+            {"visit": str(visit.pk), "state": "waits", "reason": _("Taken off its round by hand."), "cost": None}
+        )
     plan.score = with_change(score_of(week, plan), before)
     plan_changed(plan, actor=actor, words=_move_words(visit, technicians, target))
     return plan
@@ -76,9 +81,7 @@ def _refuse_fixed(visit: Visit, stop: Stop | None) -> None:
         raise RuleBrokenError([_("%(site)s is locked where it is. Free it first.") % {"site": visit.site}])
 
 
-def _target(
-    week: Week, technicians: dict[int, Technician], technician_id: int | None, day: date | None
-) -> Key | None:
+def _target(week: Week, technicians: dict[int, Technician], technician_id: int | None, day: date | None) -> Key | None:
     if technician_id is None or day is None:
         return None
     if technician_id not in technicians or day not in week.days:
@@ -113,11 +116,11 @@ def _store(
     locked = frozenset(
         str(pk) for pk in Stop.objects.filter(round__plan=plan, locked=True).values_list("visit_id", flat=True)
     )
-    timed = problem.timed(key, order)
+    timed, pks = problem.timed(key, order), [UUID(pk) for pk in order]
     if order and not timed.stops:  # the technician no longer works that day: the rest stays until it is moved too
-        Stop.objects.filter(round__technician=key[0], round__date=key[1]).exclude(visit__in=order).delete()
+        Stop.objects.filter(round__technician=key[0], round__date=key[1]).exclude(visit__in=pks).delete()
         return
-    Stop.objects.filter(round__plan=plan, visit__in=order).delete()
+    Stop.objects.filter(round__plan=plan, visit__in=pks).delete()
     round_store(plan, technicians[key[0]], key[1], timed, locked)
 
 
@@ -160,7 +163,9 @@ def round_lock(*, week: Week, version: int, technician_id: int, day: date, locke
         return plan
     row.locked = locked
     row.save(update_fields=["locked"])
-    words = _("The round of %(name)s, %(day)s was locked.") if locked else _("The round of %(name)s, %(day)s was freed.")
+    words = (
+        _("The round of %(name)s, %(day)s was locked.") if locked else _("The round of %(name)s, %(day)s was freed.")
+    )
     _noted(plan, actor, words % {"name": row.technician, "day": date_format(day, "D j M")})
     return plan
 

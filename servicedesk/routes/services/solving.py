@@ -41,7 +41,9 @@ def solved_store(
     if plan.version != seen_version:
         _end(own, PlanRun.State.FAILED, _("The week was changed meanwhile; the new state was kept. Plan again."))
         return
-    locked = frozenset(str(pk) for pk in Stop.objects.filter(round__plan=plan, locked=True).values_list("visit_id", flat=True))
+    locked = frozenset(
+        str(pk) for pk in Stop.objects.filter(round__plan=plan, locked=True).values_list("visit_id", flat=True)
+    )
     before = plan.score
     rounds_store(plan, technicians, solved.rounds, locked)
     plan.left_out = [

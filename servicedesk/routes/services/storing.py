@@ -10,7 +10,9 @@ from servicedesk.routes.planning import Timed
 Key = tuple[int, date]
 
 
-def round_store(plan: WeekPlan, technician: Technician, day: date, timed: Timed, locked_visits: frozenset[str]) -> Round:
+def round_store(
+    plan: WeekPlan, technician: Technician, day: date, timed: Timed, locked_visits: frozenset[str]
+) -> Round:
     """Make the round of a technician's day what ``timed`` says; an emptied one stays only if it was published."""
     row, _made = Round.objects.get_or_create(plan=plan, technician=technician, date=day)
     row.van = getattr(technician, "van", None)
@@ -25,16 +27,25 @@ def round_store(plan: WeekPlan, technician: Technician, day: date, timed: Timed,
         return row
     row.locked = row.locked and bool(timed.stops)
     row.save()
-    Stop.objects.bulk_create(
-        [
-            Stop(
-                round=row, visit_id=stop.visit_id, position=position, travel_s=stop.travel_s, distance_m=stop.distance_m,
-                arrive_s=stop.arrive_s, start_s=stop.start_s, leave_s=stop.leave_s, locked=stop.visit_id in locked_visits,
-            )
-            for position, stop in enumerate(timed.stops, start=1)
-        ]
-    )  # fmt: skip
+    Stop.objects.bulk_create(_stops(row, timed, locked_visits))
     return row
+
+
+def _stops(row: Round, timed: Timed, locked_visits: frozenset[str]) -> list[Stop]:
+    return [
+        Stop(
+            round=row,
+            visit_id=stop.visit_id,
+            position=position,
+            travel_s=stop.travel_s,
+            distance_m=stop.distance_m,
+            arrive_s=stop.arrive_s,
+            start_s=stop.start_s,
+            leave_s=stop.leave_s,
+            locked=stop.visit_id in locked_visits,
+        )
+        for position, stop in enumerate(timed.stops, start=1)
+    ]
 
 
 def rounds_store(

@@ -60,9 +60,7 @@ def plan(request: AuthedRequest, year: int, number: int) -> HttpResponse:
     return _change(
         request,
         week,
-        lambda: runs.run_request(
-            week=week, version=values["version"], seconds=values["seconds"], actor=request.user
-        ),
+        lambda: runs.run_request(week=week, version=values["version"], seconds=values["seconds"], actor=request.user),
     )
 
 

@@ -22,7 +22,7 @@ def my_round(request: AuthedRequest, day: date | None = None, technician: int | 
     who = queries.technician_for(request.user, technician)
     chooser = queries.technicians_on(day or timezone.localdate()) if queries.may_see_any_round(request.user) else None
     if who is None:
-        context = {"day": day or timezone.localdate(), "technicians": chooser}
+        context: dict[str, object] = {"day": day or timezone.localdate(), "technicians": chooser}
         return render(request, "routes/choose_round.html", context)
     today = queries.today_of(who)
     shown = day or today
@@ -83,7 +83,10 @@ def code(request: AuthedRequest, day: date, code: int) -> HttpResponse:
     except ValidationError as error:
         secret, refusal = "", " ".join(error.messages)
     response = render(
-        request, "routes/parts/code.html", {"code": found, "secret": secret, "refusal": refusal}, status=200 if secret else 403
+        request,
+        "routes/parts/code.html",
+        {"code": found, "secret": secret, "refusal": refusal},
+        status=200 if secret else 403,
     )
     response["Cache-Control"] = "no-store"
     return response
