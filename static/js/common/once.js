@@ -1,0 +1,29 @@
+// A form marked data-once is sent once: the second tap finds its buttons asleep.
+
+const AWAKE_AGAIN_MS = 15000;
+
+function sleep(form) {
+  form.dataset.sent = "yes";
+  for (const button of form.querySelectorAll("button[type=submit]")) button.setAttribute("aria-disabled", "true");
+}
+
+function wake(form) {
+  delete form.dataset.sent;
+  for (const button of form.querySelectorAll("button[type=submit]")) button.removeAttribute("aria-disabled");
+}
+
+export function guardForms() {
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    if (!form.matches("form[data-once]")) return;
+    if (form.dataset.sent) {
+      event.preventDefault();
+      return;
+    }
+    sleep(form);
+    setTimeout(() => wake(form), AWAKE_AGAIN_MS);
+  });
+  window.addEventListener("pageshow", (event) => {
+    if (event.persisted) document.querySelectorAll("form[data-once]").forEach(wake);
+  });
+}
