@@ -35,6 +35,12 @@ def plain(value: Any) -> str:
 
 
 @register.filter
+def dashed(key: str) -> str:
+    """A field key as part of an element id: "test.3.calcium" → "test-3-calcium"."""
+    return key.replace(".", "-")
+
+
+@register.filter
 def unit_word(code: str) -> str:
     """UN/ECE Recommendation 20 code as people write it."""
     if code == "MON":

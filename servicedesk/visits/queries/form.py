@@ -31,5 +31,10 @@ def visit_to_fill(user: User, pk: UUID) -> Visit:
     return get_object_or_404(visits, pk=pk)
 
 
+def may_fill(user: User, visit: Visit) -> bool:
+    """Whether the person may fill this visit's form."""
+    return user.has_role(*MAY_FILL_ANY) or visit.technician_id == user.pk
+
+
 def entries(visit: Visit) -> dict[str, VisitEntry]:
     return {entry.key: entry for entry in visit.entries.all()}

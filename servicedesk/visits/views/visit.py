@@ -13,7 +13,7 @@ from servicedesk.people.access import AuthedRequest, requires
 from servicedesk.visits.documents import report_view
 from servicedesk.visits.forms import CorrectForm
 from servicedesk.visits.models import Visit, VisitPhoto, VisitReport
-from servicedesk.visits.queries.form import visit_for
+from servicedesk.visits.queries.form import may_fill, visit_for
 from servicedesk.visits.services import report as report_services
 
 
@@ -29,6 +29,7 @@ def visit(request: AuthedRequest, pk: UUID) -> HttpResponse:
         "report": report_view(reports[0]) if reports else None,
         "covers": found.covers.select_related("installation"),
         "tasks": found.tasks.select_related("installation"),
+        "may_fill": may_fill(request.user, found),
     }
     return render(request, "visits/visit.html", context)
 

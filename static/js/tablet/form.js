@@ -1,0 +1,110 @@
+// The visit form: each change is kept on the tablet first, then sent, and what it means comes back under the field.
+
+import { Keeper } from "./keep.js";
+import { watchSignatures } from "./signature.js";
+
+const PAUSE_MS = 400;
+const walk = document.querySelector("[data-walk]");
+const keeper = new Keeper(walk.dataset.visit, walk.dataset.entryUrl, document.getElementById("kept"), showResult);
+const timers = new Map();
+
+function entryOf(node) {
+  return node.closest(".entry");
+}
+
+function typedOf(entry) {
+  if (entry.dataset.kind === "choice") return entry.querySelector("[data-typed]:checked")?.value ?? "";
+  return entry.querySelector("[data-typed]").value;
+}
+
+function unitOf(entry) {
+  return entry.querySelector("[data-unit]")?.value ?? "";
+}
+
+function store(entry, more = {}) {
+  clearTimeout(timers.get(entry));
+  keeper.keep({ key: entry.dataset.key, typed: typedOf(entry), unit: unitOf(entry), ...more });
+}
+
+function showResult(key, html) {
+  const entry = walk.querySelector(`.entry[data-key="${CSS.escape(key)}"]`);
+  const result = entry?.querySelector(".result");
+  if (!result || !html) return;
+  result.outerHTML = html;
+  const field = entry.querySelector("input[inputmode=decimal]");
+  if (field) field.setAttribute("aria-invalid", String(Boolean(entry.querySelector(".result .error"))));
+}
+
+// What a reload or a lost connection left unsent is put back into its fields.
+for (const { key, typed, unit } of keeper.waiting()) {
+  const entry = walk.querySelector(`.entry[data-key="${CSS.escape(key)}"]`);
+  if (!entry) continue;
+  if (entry.dataset.kind === "choice") {
+    const option = entry.querySelector(`[data-typed][value="${CSS.escape(typed)}"]`);
+    if (option) option.checked = true;
+  } else {
+    entry.querySelector("[data-typed]").value = typed;
+  }
+  const unitKey = entry.querySelector("[data-unit]");
+  if (unitKey && unit) unitKey.value = unit;
+}
+
+walk.addEventListener("input", (event) => {
+  const entry = entryOf(event.target);
+  if (!entry || !event.target.matches("[data-typed]")) return;
+  keeper.remember({ key: entry.dataset.key, typed: typedOf(entry), unit: unitOf(entry) });
+  clearTimeout(timers.get(entry));
+  timers.set(entry, setTimeout(() => store(entry), PAUSE_MS));
+});
+
+walk.addEventListener("change", (event) => {
+  const entry = entryOf(event.target);
+  if (!entry) return;
+  if (event.target.matches("[data-why]")) {
+    store(entry, { not_done_reason: event.target.value });
+  } else if (event.target.matches("[data-typed], [data-unit]")) {
+    store(entry);
+  }
+});
+
+walk.addEventListener("click", (event) => {
+  const button = event.target.closest("button");
+  const entry = button && entryOf(button);
+  if (!entry) return;
+  if (button.dataset.take !== undefined) {
+    entry.querySelector("[data-typed]").value = button.dataset.take;
+    const unitKey = entry.querySelector("[data-unit]");
+    if (unitKey) unitKey.value = button.dataset.takeUnit;
+    store(entry);
+  } else if (button.dataset.keep !== undefined) {
+    store(entry, { confirmed: "on" });
+  } else if (button.dataset.skip !== undefined) {
+    store(entry, { not_done_reason: button.dataset.skip });
+    entry.querySelector(".skip-reasons").open = false;
+  } else if (button.dataset.now !== undefined) {
+    const now = new Date();
+    entry.querySelector("[data-typed]").value = now.toTimeString().slice(0, 5);
+    store(entry);
+  }
+});
+
+watchSignatures(walk, store);
+
+// Signing waits until everything typed has arrived.
+document.querySelector("[data-sign]")?.addEventListener("submit", async (event) => {
+  const form = event.target;
+  if (keeper.isEmpty()) return;
+  event.preventDefault();
+  delete form.dataset.sent;
+  await keeper.flush();
+  if (keeper.isEmpty()) form.requestSubmit();
+});
+
+document.body.addEventListener("htmx:beforeSwap", (event) => {
+  if (event.detail.xhr.status === 422) {
+    event.detail.shouldSwap = true;
+    event.detail.isError = false;
+  }
+});
+
+for (const moment of ["online", "focus"]) window.addEventListener(moment, () => keeper.flush());
