@@ -1,5 +1,6 @@
 """Template tags and filters used on every page (built in by the settings)."""
 
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
@@ -38,6 +39,12 @@ def plain(value: Any) -> str:
 def dashed(key: str) -> str:
     """A field key as part of an element id: "test.3.calcium" → "test-3-calcium"."""
     return key.replace(".", "-")
+
+
+@register.filter
+def wall_clock(at: datetime | None) -> str:
+    """A time as the clock on the wall there showed it: no change of zone."""
+    return f"{at:%H:%M}" if at else "–"
 
 
 @register.filter
