@@ -120,7 +120,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "servicedesk.people.context.shell",
             ],
-            "builtins": ["servicedesk.common.templatetags.saltround"],
+            "builtins": ["servicedesk.common.templatetags.saltround", "servicedesk.people.templatetags.people"],
         },
     }
 ]

@@ -17,5 +17,5 @@ urlpatterns = [
     path("", include("servicedesk.routes.urls")),
     path("", include("servicedesk.billing.urls")),
     path("", include("servicedesk.stores.urls")),
-    path("", include("servicedesk.common.urls")),
+    path("", include("servicedesk.people.outbox_urls")),
 ]

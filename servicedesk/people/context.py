@@ -39,9 +39,7 @@ def shell(request: HttpRequest) -> dict[str, Any]:
             "places": _places(user, request.path) if user else [],
             "theme": theme if theme in User.Theme.values else "light",
             "user_name": user.name if user else "",
-            "firm_name": SimpleLazyObject(
-                lambda: Firm.objects.values_list("name", flat=True).first() or "Saltround"
-            ),
+            "firm_name": SimpleLazyObject(lambda: Firm.objects.values_list("name", flat=True).first() or "Saltround"),
         }
     }
 

@@ -102,9 +102,7 @@ class Firm(models.Model):
     phone = models.CharField(max_length=40)
     emergency_phone = models.CharField(max_length=40, blank=True)
     email = models.EmailField()
-    office_list = models.JSONField(
-        default=list, help_text=_("addresses that get reorder and renewal reminders")
-    )
+    office_list = models.JSONField(default=list, help_text=_("addresses that get reorder and renewal reminders"))
     tax_id = models.CharField(max_length=40, blank=True)
     bank_details = models.TextField(blank=True)
     currency = models.CharField(max_length=3, default="USD")
@@ -176,9 +174,7 @@ class WorkingHours(models.Model):
     class Meta:
         ordering = ["weekday", "starts"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["technician", "weekday", "valid_from"], name="hours_once_per_day"
-            ),
+            models.UniqueConstraint(fields=["technician", "weekday", "valid_from"], name="hours_once_per_day"),
             models.CheckConstraint(condition=Q(weekday__lte=6), name="hours_weekday"),
         ]
 
@@ -218,12 +214,8 @@ class Van(models.Model):
     name = models.CharField(max_length=60, unique=True)
     plate = models.CharField(max_length=20, unique=True)
     depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="vans")
-    technician = models.OneToOneField(
-        Technician, on_delete=models.SET_NULL, null=True, blank=True, related_name="van"
-    )
-    payload_kg = models.FloatField(
-        validators=[MinValueValidator(0)], help_text=_("with driver and fixed kit")
-    )
+    technician = models.OneToOneField(Technician, on_delete=models.SET_NULL, null=True, blank=True, related_name="van")
+    payload_kg = models.FloatField(validators=[MinValueValidator(0)], help_text=_("with driver and fixed kit"))
     fixed_kit_kg = models.FloatField(default=0, validators=[MinValueValidator(0)])
     driver_kg = models.FloatField(default=90, validators=[MinValueValidator(0)])
     water_tank_l = models.FloatField(default=0, validators=[MinValueValidator(0)])

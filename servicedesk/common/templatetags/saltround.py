@@ -9,6 +9,8 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
+from servicedesk.common.recurrence import day_name
+
 register = template.Library()
 
 STATE_SHAPES = {"good": "●", "due": "◆", "wait": "○", "warn": "▲", "bad": "■"}
@@ -45,6 +47,12 @@ def dashed(key: str) -> str:
 def wall_clock(at: datetime | None) -> str:
     """A time as the clock on the wall there showed it: no change of zone."""
     return f"{at:%H:%M}" if at else "–"
+
+
+@register.filter
+def weekday_name(weekday: int) -> str:
+    """0 is Monday."""
+    return day_name(weekday)
 
 
 @register.filter

@@ -26,9 +26,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("name", models.CharField(max_length=80, unique=True)),
                 ("address", models.CharField(max_length=200)),
@@ -105,18 +103,14 @@ class Migration(migrations.Migration):
                 ("email", models.EmailField(max_length=254)),
                 (
                     "office_list",
-                    models.JSONField(
-                        default=list, help_text="addresses that get reorder and renewal reminders"
-                    ),
+                    models.JSONField(default=list, help_text="addresses that get reorder and renewal reminders"),
                 ),
                 ("tax_id", models.CharField(blank=True, max_length=40)),
                 ("bank_details", models.TextField(blank=True)),
                 ("currency", models.CharField(default="USD", max_length=3)),
                 (
                     "paper",
-                    models.CharField(
-                        choices=[("Letter", "US Letter"), ("A4", "A4")], default="Letter", max_length=8
-                    ),
+                    models.CharField(choices=[("Letter", "US Letter"), ("A4", "A4")], default="Letter", max_length=8),
                 ),
                 ("time_zone", models.CharField(default="America/Chicago", max_length=64)),
                 ("invoice_prefix", models.CharField(default="S", max_length=8)),
@@ -137,18 +131,14 @@ class Migration(migrations.Migration):
                 ("email", models.EmailField(max_length=254)),
                 (
                     "office_list",
-                    models.JSONField(
-                        default=list, help_text="addresses that get reorder and renewal reminders"
-                    ),
+                    models.JSONField(default=list, help_text="addresses that get reorder and renewal reminders"),
                 ),
                 ("tax_id", models.CharField(blank=True, max_length=40)),
                 ("bank_details", models.TextField(blank=True)),
                 ("currency", models.CharField(default="USD", max_length=3)),
                 (
                     "paper",
-                    models.CharField(
-                        choices=[("Letter", "US Letter"), ("A4", "A4")], default="Letter", max_length=8
-                    ),
+                    models.CharField(choices=[("Letter", "US Letter"), ("A4", "A4")], default="Letter", max_length=8),
                 ),
                 ("time_zone", models.CharField(default="America/Chicago", max_length=64)),
                 ("invoice_prefix", models.CharField(default="S", max_length=8)),
@@ -162,9 +152,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("first_day", models.DateField()),
                 ("last_day", models.DateField()),
@@ -210,9 +198,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("number", models.CharField(blank=True, max_length=60)),
                 ("first_day", models.DateField()),
@@ -244,9 +230,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("name", models.CharField(max_length=80, unique=True)),
                 (
@@ -304,9 +288,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("initials", models.CharField(max_length=4, unique=True)),
                 ("home_address", models.CharField(blank=True, max_length=200, verbose_name="home base")),
@@ -457,9 +439,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("name", models.CharField(max_length=60, unique=True)),
                 ("plate", models.CharField(max_length=20, unique=True)),
@@ -527,9 +507,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "weekday",
@@ -575,9 +553,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("password", models.CharField(max_length=128, verbose_name="password")),
                 ("last_login", models.DateTimeField(blank=True, null=True, verbose_name="last login")),

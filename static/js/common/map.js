@@ -1,7 +1,7 @@
 // Maps on outlines served from here: points and a route, or a place to pick.
 //
 // [data-map] draws the JSON block "<id>" named by data-map (default: the next application/json script):
-// {points: [{lat, lng, label, order?, kind?}], route: [[lat, lng], …]}. [data-pick-map] fills the inputs named by
+// {points: [{lat, lng, label, number?, kind?}], line: [[lat, lng], …]}. [data-pick-map] fills the inputs named by
 // data-lat and data-lng, and follows them when they are typed.
 
 import * as L from "../../vendor/leaflet-1.9.4/leaflet-src.esm.js";
@@ -48,7 +48,7 @@ async function ground(element) {
 }
 
 function pin(point) {
-  const order = point.order ? String(point.order) : "";
+  const order = point.number ? String(point.number) : "";
   return L.marker([point.lat, point.lng], {
     title: point.label,
     alt: point.label,
@@ -65,9 +65,9 @@ function dataOf(element) {
 async function drawOne(element) {
   const data = dataOf(element);
   const map = await ground(element);
-  const points = data.points ?? data.stops ?? [];
+  const points = data.points ?? [];
   for (const point of points) pin(point).addTo(map);
-  const route = data.route ?? data.line ?? [];
+  const route = data.line ?? [];
   if (route.length > 1) L.polyline(route, { color: colour("--accent"), weight: 3 }).addTo(map);
   const all = [...points.map((point) => [point.lat, point.lng]), ...route];
   if (all.length) map.fitBounds(all, { padding: [36, 36], maxZoom: 12 });
