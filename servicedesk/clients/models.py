@@ -41,9 +41,7 @@ class Client(models.Model):
         default="USD",
         validators=[RegexValidator(r"^[A-Z]{3}$", _("Three capital letters, such as USD."))],
     )
-    payment_days = models.PositiveSmallIntegerField(
-        _("days to pay"), default=30, validators=[MaxValueValidator(180)]
-    )
+    payment_days = models.PositiveSmallIntegerField(_("days to pay"), default=30, validators=[MaxValueValidator(180)])
     buyer_reference = models.CharField(_("their reference on invoices"), max_length=60, blank=True)
     language = models.CharField(max_length=10, default="en-us")
     unit_system = models.CharField(max_length=8, choices=User.UnitSystem, default=User.UnitSystem.US)
@@ -288,9 +286,7 @@ class Agreement(models.Model):
     anchored = models.BooleanField(
         _("keep to the calendar"), default=True, help_text=_("a late visit does not shift the next one")
     )
-    holiday_rule = models.CharField(
-        _("on a public holiday"), max_length=10, choices=DayRule, default=DayRule.LATER
-    )
+    holiday_rule = models.CharField(_("on a public holiday"), max_length=10, choices=DayRule, default=DayRule.LATER)
     closure_rule = models.CharField(
         _("when the site is closed"), max_length=10, choices=DayRule, default=DayRule.EARLIER
     )
@@ -333,18 +329,14 @@ class AgreementPrice(models.Model):
     agreement = models.ForeignKey(Agreement, on_delete=models.CASCADE, related_name="prices")
     valid_from = models.DateField()
     fee = models.DecimalField(max_digits=10, decimal_places=2, validators=[MinValueValidator(Decimal(0))])
-    hourly_rate = models.DecimalField(
-        max_digits=8, decimal_places=2, validators=[MinValueValidator(Decimal(0))]
-    )
+    hourly_rate = models.DecimalField(max_digits=8, decimal_places=2, validators=[MinValueValidator(Decimal(0))])
     callout_fee = models.DecimalField(
         max_digits=8, decimal_places=2, default=Decimal(0), validators=[MinValueValidator(Decimal(0))]
     )
 
     class Meta:
         ordering = ["-valid_from"]
-        constraints = [
-            models.UniqueConstraint(fields=["agreement", "valid_from"], name="agreement_price_once")
-        ]
+        constraints = [models.UniqueConstraint(fields=["agreement", "valid_from"], name="agreement_price_once")]
 
     def __str__(self) -> str:
         return f"{self.agreement.number} {self.fee} from {self.valid_from}"

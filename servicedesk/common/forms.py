@@ -8,6 +8,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
+from servicedesk.common.ids import new_id
 from servicedesk.science import units
 
 MAX_MAGNITUDE = Decimal("1e9")
@@ -157,3 +158,15 @@ def time_zones() -> list[tuple[str, str]]:
 class TimeZoneField(forms.ChoiceField):
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(choices=time_zones, **kwargs)
+
+
+class OnceForm(forms.Form):
+    """A form with the hidden token that ``common.once`` uses up."""
+
+    token = forms.UUIDField(widget=forms.HiddenInput, initial=new_id)
+
+
+class OnceModelForm(forms.ModelForm):  # type: ignore[type-arg]
+    """The same for a form made from a model."""
+
+    token = forms.UUIDField(widget=forms.HiddenInput, initial=new_id, required=False)

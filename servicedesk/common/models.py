@@ -36,3 +36,18 @@ class MailMessage(models.Model):
 
     def __str__(self) -> str:
         return self.subject
+
+
+class FormToken(models.Model):
+    """The token of a form and what it made, so that a double click makes one record."""
+
+    token = models.CharField(max_length=64)
+    kind = models.CharField(max_length=40)
+    made = models.CharField(max_length=64, blank=True)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["token", "kind"], name="form_token_once")]
+
+    def __str__(self) -> str:
+        return self.token

@@ -170,8 +170,8 @@ class FirmForm(forms.ModelForm):  # type: ignore[type-arg]
     class Meta:
         model = Firm
         fields = [
-            "name", "strapline", "address", "phone", "emergency_phone", "email", "office_list", "tax_id", "bank_details",
-            "currency", "paper", "time_zone", "invoice_prefix",
+            "name", "strapline", "address", "phone", "emergency_phone", "email", "office_list", "tax_id",
+            "bank_details", "currency", "paper", "time_zone", "invoice_prefix",
         ]  # fmt: skip
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

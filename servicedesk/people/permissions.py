@@ -11,6 +11,7 @@ CAPABILITIES: dict[str, frozenset[str]] = {
     "people.roles": frozenset({W}),
     "sites.see": frozenset({P, T, F, L, W}),
     "sites.edit": frozenset({P, F, L, W}),
+    "gates.see": frozenset({P, W}),
     "agreements.see": frozenset({P, F, L, W}),
     "agreements.edit": frozenset({P, F, W}),
     "installations.edit": frozenset({L, F, W}),

@@ -49,7 +49,7 @@ def user_save(*, user: User, roles: Sequence[str], actor: User, password: str = 
         user.roles = list(roles)
     if password:
         user.set_password(password)
-    elif user.pk is None:
+    elif user._state.adding:
         user.set_unusable_password()
     user.full_clean(exclude=["password"])
     user.save()

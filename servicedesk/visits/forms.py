@@ -7,7 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
-from servicedesk.common.forms import NumberField
+from servicedesk.common.forms import DateInput, NumberField, OnceForm
 from servicedesk.consumables.models import Item, Lot, StockPlace
 
 
@@ -56,3 +56,13 @@ class CorrectForm(forms.Form):
 
     reason = forms.CharField(label=_("Why is it corrected?"), max_length=300)
     note = forms.CharField(label=_("Note for the client"), required=False, widget=forms.Textarea(attrs={"rows": 4}))
+
+
+class ExtraForm(OnceForm):
+    """An extra or urgent visit at a site."""
+
+    kind = forms.ChoiceField(label=_("Kind"), choices=[("extra", _("extra")), ("urgent", _("urgent"))])
+    task = forms.CharField(label=_("What for"), max_length=200)
+    due_on = forms.DateField(label=_("From"), widget=DateInput())
+    latest_on = forms.DateField(label=_("At the latest"), widget=DateInput())
+    duration_min = forms.IntegerField(label=_("Minutes on site"), min_value=10, max_value=960, initial=90)

@@ -1,9 +1,13 @@
 from django.urls import path
 
-from servicedesk.visits.views import form, visit
+from servicedesk.visits.views import form, schedule, visit
 
 app_name = "visits"
 urlpatterns = [
+    path("visits/sites/<int:site>/", schedule.site_visits, name="site-visits"),
+    path("visits/sites/<int:site>/extra/", schedule.extra, name="extra"),
+    path("visits/agreements/<int:pk>/", schedule.agreement_visits, name="agreement-visits"),
+    path("visits/agreements/<int:pk>/retime/", schedule.agreement_retime, name="agreement-retime"),
     path("visits/<uuid:pk>/", visit.visit, name="visit"),
     path("visits/<uuid:pk>/photos/<uuid:photo>/", visit.photo, name="photo"),
     path("visits/<uuid:pk>/report/<int:revision>/", visit.report_pdf, name="report-pdf"),

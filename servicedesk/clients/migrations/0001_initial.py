@@ -22,9 +22,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "weekday",
@@ -53,9 +51,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("number", models.CharField(max_length=16, unique=True)),
                 ("title", models.CharField(max_length=120, verbose_name="title")),
@@ -120,9 +116,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "second_person_min",
-                    models.PositiveSmallIntegerField(
-                        default=0, verbose_name="minutes with the second person"
-                    ),
+                    models.PositiveSmallIntegerField(default=0, verbose_name="minutes with the second person"),
                 ),
                 ("only_preferred", models.BooleanField(default=False, verbose_name="only this person")),
                 (
@@ -264,9 +258,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "second_person_min",
-                    models.PositiveSmallIntegerField(
-                        default=0, verbose_name="minutes with the second person"
-                    ),
+                    models.PositiveSmallIntegerField(default=0, verbose_name="minutes with the second person"),
                 ),
                 ("only_preferred", models.BooleanField(default=False, verbose_name="only this person")),
                 (
@@ -343,9 +335,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("valid_from", models.DateField()),
                 (
@@ -421,9 +411,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("number", models.CharField(max_length=12, unique=True)),
                 ("name", models.CharField(max_length=120, verbose_name="name")),
@@ -449,9 +437,7 @@ class Migration(migrations.Migration):
                         default="USD",
                         max_length=3,
                         validators=[
-                            django.core.validators.RegexValidator(
-                                "^[A-Z]{3}$", "Three capital letters, such as USD."
-                            )
+                            django.core.validators.RegexValidator("^[A-Z]{3}$", "Three capital letters, such as USD.")
                         ],
                     ),
                 ),
@@ -497,9 +483,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("valid", django.contrib.postgres.fields.ranges.DateRangeField(help_text="[from, to)")),
                 ("street", models.CharField(max_length=200)),
@@ -561,9 +545,7 @@ class Migration(migrations.Migration):
                         default="USD",
                         max_length=3,
                         validators=[
-                            django.core.validators.RegexValidator(
-                                "^[A-Z]{3}$", "Three capital letters, such as USD."
-                            )
+                            django.core.validators.RegexValidator("^[A-Z]{3}$", "Three capital letters, such as USD.")
                         ],
                     ),
                 ),
@@ -609,9 +591,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("first_day", models.DateField(verbose_name="first day")),
                 ("last_day", models.DateField(verbose_name="last day")),
@@ -641,9 +621,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("name", models.CharField(max_length=120, verbose_name="name")),
                 ("role", models.CharField(blank=True, max_length=80, verbose_name="what they do")),
@@ -681,9 +659,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("label", models.CharField(max_length=60, verbose_name="door")),
                 ("secret", servicedesk.common.crypto.SecretTextField(verbose_name="code")),
@@ -712,9 +688,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("name", models.CharField(max_length=120, verbose_name="name")),
                 ("street", models.CharField(max_length=200, verbose_name="street")),
@@ -820,9 +794,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("label", models.CharField(max_length=60, verbose_name="key")),
                 ("kept_at", models.CharField(blank=True, max_length=120, verbose_name="or kept at")),

@@ -523,9 +523,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="agreementprice",
-            constraint=models.UniqueConstraint(
-                fields=("agreement", "valid_from"), name="agreement_price_once"
-            ),
+            constraint=models.UniqueConstraint(fields=("agreement", "valid_from"), name="agreement_price_once"),
         ),
         pgtrigger.migrations.AddTrigger(
             model_name="agreementprice",
@@ -813,9 +811,7 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="agreement",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("ends_on", None), ("ends_on__gte", models.F("starts_on")), _connector="OR"
-                ),
+                condition=models.Q(("ends_on", None), ("ends_on__gte", models.F("starts_on")), _connector="OR"),
                 name="agreement_days_in_order",
                 violation_error_message="The last day is before the first.",
             ),

@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
 from servicedesk.common.recurrence import day_name
+from servicedesk.common.recurrence import words as rule_words
 
 register = template.Library()
 
@@ -53,6 +54,18 @@ def wall_clock(at: datetime | None) -> str:
 def weekday_name(weekday: int) -> str:
     """0 is Monday."""
     return day_name(weekday)
+
+
+@register.filter
+def cadence(rule: str) -> str:
+    """A recurrence rule in words."""
+    return rule_words(rule)
+
+
+@register.filter
+def unlocalized(value: float) -> str:
+    """A coordinate as machines read it."""
+    return f"{value:.5f}"
 
 
 @register.filter

@@ -1,0 +1,1 @@
+"""Views of clients, sites and agreements."""
