@@ -9,8 +9,10 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
+from servicedesk.common.display import current_display
 from servicedesk.common.recurrence import day_name
 from servicedesk.common.recurrence import words as rule_words
+from servicedesk.science import units
 
 register = template.Library()
 
@@ -66,6 +68,23 @@ def cadence(rule: str) -> str:
 def unlocalized(value: float) -> str:
     """A coordinate as machines read it."""
     return f"{value:.5f}"
+
+
+@register.filter
+def qty(value: float | None, quantity: str) -> str:
+    """A canonical value in the reader's unit: ``{{ volume_l|qty:"volume" }}``."""
+    if value is None:
+        return "–"
+    known = [unit.key for unit in units.QUANTITIES[quantity]]
+    chosen = current_display().unit_for(quantity)
+    unit = units.unit_of(quantity, chosen if chosen in known else known[0])
+    return f"{units.from_canonical(quantity, value, unit.key):,.{unit.digits}f} {unit.label}".strip()
+
+
+@register.filter
+def lookup(table: dict[Any, Any], key: Any) -> Any:
+    """``table[key]``, or nothing."""
+    return table.get(key)
 
 
 @register.filter

@@ -24,9 +24,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "group",
@@ -130,9 +128,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("valid", django.contrib.postgres.fields.ranges.DateRangeField(help_text="[from, to)")),
             ],
@@ -212,9 +208,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "kind",
@@ -266,18 +260,14 @@ class Migration(migrations.Migration):
                 ("capacity_unit", models.CharField(blank=True, max_length=12)),
                 (
                     "settings",
-                    models.JSONField(
-                        blank=True, default=dict, help_text="as left: {check key: canonical value}"
-                    ),
+                    models.JSONField(blank=True, default=dict, help_text="as left: {check key: canonical value}"),
                 ),
                 ("where", models.CharField(blank=True, max_length=80, verbose_name="where")),
                 ("installed_on", models.DateField(blank=True, null=True, verbose_name="installed")),
                 ("removed_on", models.DateField(blank=True, null=True, verbose_name="removed")),
                 (
                     "service_interval_days",
-                    models.PositiveSmallIntegerField(
-                        blank=True, null=True, verbose_name="service every (days)"
-                    ),
+                    models.PositiveSmallIntegerField(blank=True, null=True, verbose_name="service every (days)"),
                 ),
                 ("position", models.PositiveSmallIntegerField(default=0, help_text="order of the walk")),
             ],
@@ -342,18 +332,14 @@ class Migration(migrations.Migration):
                 ("capacity_unit", models.CharField(blank=True, max_length=12)),
                 (
                     "settings",
-                    models.JSONField(
-                        blank=True, default=dict, help_text="as left: {check key: canonical value}"
-                    ),
+                    models.JSONField(blank=True, default=dict, help_text="as left: {check key: canonical value}"),
                 ),
                 ("where", models.CharField(blank=True, max_length=80, verbose_name="where")),
                 ("installed_on", models.DateField(blank=True, null=True, verbose_name="installed")),
                 ("removed_on", models.DateField(blank=True, null=True, verbose_name="removed")),
                 (
                     "service_interval_days",
-                    models.PositiveSmallIntegerField(
-                        blank=True, null=True, verbose_name="service every (days)"
-                    ),
+                    models.PositiveSmallIntegerField(blank=True, null=True, verbose_name="service every (days)"),
                 ),
                 ("position", models.PositiveSmallIntegerField(default=0, help_text="order of the walk")),
             ],
@@ -404,9 +390,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("valid", django.contrib.postgres.fields.ranges.DateRangeField(help_text="[from, to)")),
                 (
@@ -424,9 +408,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("code", models.CharField(max_length=12, unique=True, verbose_name="code")),
                 ("name", models.CharField(max_length=120, verbose_name="name")),

@@ -69,8 +69,9 @@ def extra(request: AuthedRequest, site: int) -> HttpResponse:
         data = form.cleaned_data
         try:
             made = schedule.visit_create_extra(
-                visit_id=data["token"], site=found, kind=data["kind"], due_on=data["due_on"], latest_on=data["latest_on"],
-                duration_min=data["duration_min"], task=data["task"], installations=[], actor=request.user,
+                visit_id=data["token"], site=found, kind=data["kind"], due_on=data["due_on"],
+                latest_on=data["latest_on"], duration_min=data["duration_min"], task=data["task"],
+                installations=[], actor=request.user,
             )  # fmt: skip
         except ValidationError as error:
             form.add_error(None, error)
