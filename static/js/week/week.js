@@ -18,6 +18,12 @@ document.body.addEventListener("htmx:afterSwap", (event) => {
   if (event.detail.target.id === "board") document.querySelector("#board [role=alert]")?.scrollIntoView({ block: "nearest" });
 });
 
+document.body.addEventListener("htmx:afterSettle", async () => {
+  if (!document.querySelector("[data-map]:not([data-drawn])")) return;
+  const { drawMaps } = await import("../common/map.js");
+  drawMaps();
+});
+
 document.body.addEventListener("htmx:beforeRequest", (event) => {
   if (event.target.matches?.("[data-closes]")) dialog.close();
 });
@@ -39,7 +45,6 @@ watch(page, ({ visit, technician, day, position }) => {
       technician,
       day,
       position,
-      csrfmiddlewaretoken: document.querySelector("[name=csrfmiddlewaretoken]").value,
     },
   });
 });
