@@ -43,8 +43,8 @@ class InstallationForm(OnceModelForm):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
-        display, sump, displaced = (data.get(name) for name in VOLUMES)
-        if None not in (display, sump, displaced) and displaced >= display + sump:
+        known = [float(data[name]) for name in VOLUMES if data.get(name) is not None]
+        if len(known) == len(VOLUMES) and known[2] >= known[0] + known[1]:
             self.add_error("displacement_l", _("Displacement must be less than display and sump together."))
         return data
 
@@ -68,8 +68,8 @@ class PlantForm(OnceModelForm):
     class Meta:
         model = PlantItem
         fields = [
-            "kind", "label", "model", "serial", "power_w", "capacity", "capacity_unit", "where", "installed_on", "removed_on",
-            "service_interval_days", "position",
+            "kind", "label", "model", "serial", "power_w", "capacity", "capacity_unit", "where", "installed_on",
+            "removed_on", "service_interval_days", "position",
         ]  # fmt: skip
         widgets = {"installed_on": DateInput(), "removed_on": DateInput()}
         labels = {"capacity_unit": _("Unit of the capacity"), "position": _("Place in the walk")}

@@ -1,6 +1,7 @@
 """Reads of bands and readings. Superseded readings are left out everywhere."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.db.models import QuerySet
@@ -68,3 +69,44 @@ def default_methods() -> dict[str, Method]:
 
 def parameters() -> dict[str, Parameter]:
     return {row.key: row for row in Parameter.objects.all()}
+
+
+@dataclass(frozen=True, slots=True)
+class Overview:
+    """A system in the list of Water: how many of its last readings are out of band or in alarm."""
+
+    installation: Installation
+    out: list[str]
+    alarm: list[str]
+    last_at: datetime | None
+
+
+def overview(installations: list[Installation]) -> list[Overview]:
+    """Systems by how far out of band their last readings are, in a fixed number of queries."""
+    last = latest_of_many(installations)
+    by_id: dict[int, list[Band]] = {}
+    for band in Band.objects.filter(installation__in=installations).select_related("parameter"):
+        by_id.setdefault(band.installation_id, []).append(band)
+    rows = []
+    for installation in installations:
+        readings = last.get(installation.pk, {})
+        out, alarm = [], []
+        for band in by_id.get(installation.pk, []):
+            reading = readings.get(band.parameter_id)
+            state = band_state(reading.value, band) if reading else "in"
+            if state == "alarm":
+                alarm.append(band.parameter.name)
+            elif state == "out":
+                out.append(band.parameter.name)
+        moments = [reading.taken_at for reading in readings.values()]
+        rows.append(Overview(installation, out, alarm, max(moments) if moments else None))
+    return sorted(rows, key=lambda row: (-len(row.alarm), -len(row.out), row.installation.code))
+
+
+def band_state(value: float, band: Band) -> str:
+    """in, out or alarm."""
+    if (band.alarm_low is not None and value < band.alarm_low) or (
+        band.alarm_high is not None and value > band.alarm_high
+    ):
+        return "alarm"
+    return "in" if band.low <= value <= band.high else "out"

@@ -151,3 +151,11 @@ def bands_from_template(*, installation: Installation, actor: User | None) -> in
     ]
     Band.objects.bulk_create(rows, ignore_conflicts=True)
     return len(rows)
+
+
+@transaction.atomic
+def band_save(*, band: Band, actor: User) -> Band:
+    """Store an edited band."""
+    band.full_clean()
+    band.save()
+    return band
