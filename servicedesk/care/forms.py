@@ -22,7 +22,7 @@ class ProgrammeForm(OnceForm):
             value = stands.get(setting.key)
             if setting.kind == "clock":
                 self.fields[setting.key] = forms.TimeField(
-                    label=setting.label, required=False, widget=TimeInput(), initial=value
+                    label=str(setting.label), required=False, widget=TimeInput(), initial=value
                 )
             else:
                 field = QuantityField(
@@ -49,7 +49,9 @@ class AdditionForm(OnceForm):
     product = forms.ChoiceField(label=_("Which salt"), required=False)
     mass_g = QuantityField("mass", label=_("Mass"), required=False, maximum=1_000_000)
     volume_l = QuantityField("volume", label=_("Volume"), required=False, maximum=1_000_000)
-    at = forms.DateTimeField(label=_("When"), widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"))
+    at = forms.DateTimeField(
+        label=_("When"), widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+    )
     note = forms.CharField(label=_("Note"), required=False, max_length=200)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -67,7 +67,9 @@ def programme_edit(request: AuthedRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, _("Approved. It stands on the next visit's form."))
             return redirect("care:water", pk=pk)
-    return render(request, "care/programme.html", {"form": form, "installation": found}, status=422 if form.errors else 200)
+    return render(
+        request, "care/programme.html", {"form": form, "installation": found}, status=422 if form.errors else 200
+    )
 
 
 @requires("water.see")
@@ -99,6 +101,6 @@ def addition_add(request: AuthedRequest, pk: int) -> HttpResponse:
             )  # fmt: skip
             messages.success(request, _("Kept."))
             return redirect("care:water", pk=pk)
-        return render(request, "care/addition.html", {"form": form, "installation": found}, status=422 if form.errors else 200)
-
-
+        return render(
+            request, "care/addition.html", {"form": form, "installation": found}, status=422 if form.errors else 200
+        )

@@ -99,7 +99,9 @@ def _edges(band: Band) -> dict[str, float | None]:
     return {name: getattr(band, name) for name in ("alarm_low", "low", "high", "alarm_high")}
 
 
-def history(installation: Installation, keys: Sequence[str], days: int, visits: Sequence[tuple[datetime, str]]) -> SafeString:
+def history(
+    installation: Installation, keys: Sequence[str], days: int, visits: Sequence[tuple[datetime, str]]
+) -> SafeString:
     """History of the chosen parameters with additions, settings and visits on the same time axis."""
     end = timezone.now()
     start = end - timedelta(days=days)
@@ -136,8 +138,10 @@ def _versions(installation: Installation, start: datetime) -> list[ProgrammeVers
 
 
 def _setting_event(row: ProgrammeVersion) -> Event:
-    at: datetime = row.valid.lower  # type: ignore[union-attr,assignment]
-    return Event(at, "setting", _("%(day)s: programme %(number)s") % {"day": date_format(at, "j M"), "number": row.number})
+    at: datetime = row.valid.lower
+    return Event(
+        at, "setting", _("%(day)s: programme %(number)s") % {"day": date_format(at, "j M"), "number": row.number}
+    )
 
 
 def programme_rows(installation: Installation) -> list[SettingRow]:
@@ -159,7 +163,9 @@ def setting_words(key: str, value: Any) -> str:
     if value is None:
         return ""
     setting = BY_KEY[key]
-    return units.show(setting.quantity, float(value), unit_shown(setting.quantity).key) if setting.quantity else str(value)
+    return (
+        units.show(setting.quantity, float(value), unit_shown(setting.quantity).key) if setting.quantity else str(value)
+    )
 
 
 def programme_day(installation: Installation) -> SafeString | None:
@@ -202,10 +208,14 @@ def _feeds(settings: dict[str, Any]) -> DayRow | None:
 def _round_the_clock(settings: dict[str, Any]) -> list[DayRow]:
     whole = [Span(0, 24 * 60)]
     keys = ("reactor_flow_ml_min", "dose_alkalinity_ml_day", "dose_calcium_ml_day")
-    return [DayRow(str(BY_KEY[key].label), whole, setting_words(key, settings[key])) for key in keys if settings.get(key)]
+    return [
+        DayRow(str(BY_KEY[key].label), whole, setting_words(key, settings[key])) for key in keys if settings.get(key)
+    ]
 
 
 def visit_moments(installation: Installation) -> list[tuple[datetime, str]]:
     """When water was sampled at visits, for the time axis."""
     rows = Sampling.objects.filter(installation=installation, source=Sampling.Source.VISIT).select_related("taken_by")
-    return [(row.taken_at, f"{date_format(row.taken_at, 'j M')}: {row.taken_by or ''}".strip(": ")) for row in rows[:120]]
+    return [
+        (row.taken_at, f"{date_format(row.taken_at, 'j M')}: {row.taken_by or ''}".strip(": ")) for row in rows[:120]
+    ]

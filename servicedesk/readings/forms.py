@@ -1,5 +1,6 @@
 """What is typed about water outside a visit."""
 
+from itertools import pairwise
 from typing import Any
 
 from django import forms
@@ -18,7 +19,9 @@ EDGES = ("alarm_low", "low", "target", "high", "alarm_high")
 class SamplingForm(OnceForm):
     """Readings taken outside a visit: one number and unit per parameter, any of them left empty."""
 
-    taken_at = forms.DateTimeField(label=_("Taken at"), widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"))
+    taken_at = forms.DateTimeField(
+        label=_("Taken at"), widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+    )
     note = forms.CharField(label=_("Note"), required=False, max_length=300)
 
     def __init__(self, *args: Any, parameters: list[Parameter], **kwargs: Any) -> None:
@@ -70,7 +73,8 @@ class BandForm(OnceModelForm):
         for name in EDGES:
             field = QuantityField(
                 parameter.quantity, unit=unit, label=Band._meta.get_field(name).verbose_name,  # type: ignore[union-attr]
-                required=name not in {"alarm_low", "alarm_high"}, minimum=parameter.possible_min, maximum=parameter.possible_max,
+                required=name not in {"alarm_low", "alarm_high"},
+                minimum=parameter.possible_min, maximum=parameter.possible_max,
             )  # fmt: skip
             self.fields[name] = field
             self.initial[name] = field.typed(getattr(self.instance, name))
@@ -81,7 +85,7 @@ class BandForm(OnceModelForm):
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
         edges = [(name, data.get(name)) for name in EDGES if data.get(name) is not None]
-        for (_first, low), (name, high) in zip(edges, edges[1:], strict=False):
+        for (_first, low), (name, high) in pairwise(edges):
             if low is not None and high is not None and low > high:
                 self.add_error(name, _("A band runs: alarm below ≤ low ≤ target ≤ high ≤ alarm above."))
         return data
@@ -90,4 +94,7 @@ class BandForm(OnceModelForm):
 class ImportForm(OnceForm):
     """A table of readings, CSV or XLSX."""
 
-    file = forms.FileField(label=_("File (CSV or XLSX)"), help_text=_("Columns: installation, taken_at, parameter, value, unit; a first row with these names."))
+    file = forms.FileField(
+        label=_("File (CSV or XLSX)"),
+        help_text=_("Columns: installation, taken_at, parameter, value, unit; a first row with these names."),
+    )

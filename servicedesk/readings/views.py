@@ -39,15 +39,18 @@ def water(request: AuthedRequest) -> HttpResponse:
 def sampling_add(request: AuthedRequest, pk: int) -> HttpResponse:
     """Readings taken outside a visit."""
     found = get_object_or_404(Installation, pk=pk)
-    parameters = [band.parameter for band in queries.bands(found).values()] or list(Parameter.objects.filter(at_each_visit=True))
+    parameters = [band.parameter for band in queries.bands(found).values()] or list(
+        Parameter.objects.filter(at_each_visit=True)
+    )
     site = site_of(found, timezone.localdate())
     with timezone.override(ZoneInfo(site.time_zone if site else "UTC")):
         form = SamplingForm(request.POST or None, parameters=parameters, initial={"taken_at": timezone.localtime()})
-        if request.method == "POST" and form.is_valid():
-            if _store(form, found, request):
-                messages.success(request, _("Kept."))
-                return redirect("care:water", pk=pk)
-        return render(request, "readings/sampling.html", {"form": form, "installation": found}, status=422 if form.errors else 200)
+        if request.method == "POST" and form.is_valid() and _store(form, found, request):
+            messages.success(request, _("Kept."))
+            return redirect("care:water", pk=pk)
+        return render(
+            request, "readings/sampling.html", {"form": form, "installation": found}, status=422 if form.errors else 200
+        )
 
 
 def _store(form: SamplingForm, found: Installation, request: AuthedRequest) -> bool:
@@ -74,7 +77,9 @@ def _store(form: SamplingForm, found: Installation, request: AuthedRequest) -> b
 def readings(request: AuthedRequest, pk: int) -> HttpResponse:
     """Every reading as a table: value, as typed, method, who."""
     found = get_object_or_404(Installation, pk=pk)
-    rows = found.readings.select_related("parameter", "method", "sampling__taken_by", "reagent_lot").order_by("-taken_at")
+    rows = found.readings.select_related("parameter", "method", "sampling__taken_by", "reagent_lot").order_by(
+        "-taken_at"
+    )
     context = {"installation": found, "page": Paginator(rows, 50).get_page(request.GET.get("page"))}
     return render(request, "readings/readings.html", context)
 
@@ -99,7 +104,9 @@ def bands_fill(request: AuthedRequest, pk: int) -> HttpResponse:
 @requires("programme.edit")
 @require_http_methods(["GET", "POST"])
 def band_edit(request: AuthedRequest, pk: int, parameter: str) -> HttpResponse:
-    found = get_object_or_404(Band.objects.select_related("parameter", "installation"), installation=pk, parameter=parameter)
+    found = get_object_or_404(
+        Band.objects.select_related("parameter", "installation"), installation=pk, parameter=parameter
+    )
     form = BandForm(request.POST or None, instance=found)
     if request.method == "POST" and form.is_valid():
         try:
@@ -128,5 +135,8 @@ def import_readings(request: AuthedRequest) -> HttpResponse:
                 stored = importing.store(found, actor=request.user)
                 messages.success(request, _("%(n)d readings stored.") % {"n": stored})
                 return redirect("readings:water")
-            context |= {"fates": found[:500], "counts": {state: sum(row.state == state for row in found) for state in ("ok", "known", "wrong")}}
+            context |= {
+                "fates": found[:500],
+                "counts": {state: sum(row.state == state for row in found) for state in ("ok", "known", "wrong")},
+            }
     return render(request, "readings/import.html", context, status=422 if form.errors else 200)

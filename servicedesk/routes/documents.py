@@ -106,4 +106,6 @@ def sheet_pdf(view: RoundView) -> bytes:
     context = sheet_context(view)
     title = _("Round sheet: %(name)s, %(day)s") % {"name": view.technician, "day": date_format(view.day)}
     paper = context["firm"].paper if context["firm"] else Firm.Paper.LETTER
-    return render_pdf("routes/pdf/round_sheet.html", context | {"title": title, "seller": context["firm"]}, paper=str(paper))
+    return render_pdf(
+        "routes/pdf/round_sheet.html", context | {"title": title, "seller": context["firm"]}, paper=str(paper)
+    )

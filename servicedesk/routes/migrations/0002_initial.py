@@ -190,9 +190,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="weekplan",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("iso_week__range", (1, 53))), name="week_number"
-            ),
+            constraint=models.CheckConstraint(condition=models.Q(("iso_week__range", (1, 53))), name="week_number"),
         ),
         pgtrigger.migrations.AddTrigger(
             model_name="weekplan",

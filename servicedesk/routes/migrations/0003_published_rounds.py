@@ -8,140 +8,235 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('clients', '0002_initial'),
-        ('routes', '0002_initial'),
+        ("clients", "0002_initial"),
+        ("routes", "0002_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='CodeReveal',
+            name="CodeReveal",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField(auto_now_add=True)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("at", models.DateTimeField(auto_now_add=True)),
             ],
             options={
-                'ordering': ['-at'],
+                "ordering": ["-at"],
             },
         ),
         pgtrigger.migrations.RemoveTrigger(
-            model_name='round',
-            name='insert_insert',
+            model_name="round",
+            name="insert_insert",
         ),
         pgtrigger.migrations.RemoveTrigger(
-            model_name='round',
-            name='update_update',
+            model_name="round",
+            name="update_update",
         ),
         pgtrigger.migrations.RemoveTrigger(
-            model_name='round',
-            name='delete_delete',
+            model_name="round",
+            name="delete_delete",
         ),
         pgtrigger.migrations.RemoveTrigger(
-            model_name='weekplan',
-            name='insert_insert',
+            model_name="weekplan",
+            name="insert_insert",
         ),
         pgtrigger.migrations.RemoveTrigger(
-            model_name='weekplan',
-            name='update_update',
+            model_name="weekplan",
+            name="update_update",
         ),
         pgtrigger.migrations.RemoveTrigger(
-            model_name='weekplan',
-            name='delete_delete',
+            model_name="weekplan",
+            name="delete_delete",
         ),
         migrations.AddField(
-            model_name='round',
-            name='published',
-            field=models.JSONField(blank=True, help_text='the round as last published, whatever is being planned now: what My round shows', null=True),
+            model_name="round",
+            name="published",
+            field=models.JSONField(
+                blank=True,
+                help_text="the round as last published, whatever is being planned now: what My round shows",
+                null=True,
+            ),
         ),
         migrations.AddField(
-            model_name='roundevent',
-            name='published',
-            field=models.JSONField(blank=True, help_text='the round as last published, whatever is being planned now: what My round shows', null=True),
+            model_name="roundevent",
+            name="published",
+            field=models.JSONField(
+                blank=True,
+                help_text="the round as last published, whatever is being planned now: what My round shows",
+                null=True,
+            ),
         ),
         migrations.AddField(
-            model_name='weekplan',
-            name='change',
-            field=models.CharField(blank=True, help_text='what the last change did, in words', max_length=200),
+            model_name="weekplan",
+            name="change",
+            field=models.CharField(blank=True, help_text="what the last change did, in words", max_length=200),
         ),
         migrations.AddField(
-            model_name='weekplan',
-            name='changed_at',
+            model_name="weekplan",
+            name="changed_at",
             field=models.DateTimeField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='weekplan',
-            name='changed_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="weekplan",
+            name="changed_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='weekplanevent',
-            name='change',
-            field=models.CharField(blank=True, help_text='what the last change did, in words', max_length=200),
+            model_name="weekplanevent",
+            name="change",
+            field=models.CharField(blank=True, help_text="what the last change did, in words", max_length=200),
         ),
         migrations.AddField(
-            model_name='weekplanevent',
-            name='changed_at',
+            model_name="weekplanevent",
+            name="changed_at",
             field=models.DateTimeField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='weekplanevent',
-            name='changed_by',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="weekplanevent",
+            name="changed_by",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                related_query_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AlterField(
-            model_name='round',
-            name='warnings',
-            field=models.JSONField(blank=True, default=list, help_text='broken soft rules: [{visit or null, words}]'),
+            model_name="round",
+            name="warnings",
+            field=models.JSONField(blank=True, default=list, help_text="broken soft rules: [{visit or null, words}]"),
         ),
         migrations.AlterField(
-            model_name='roundevent',
-            name='warnings',
-            field=models.JSONField(blank=True, default=list, help_text='broken soft rules: [{visit or null, words}]'),
+            model_name="roundevent",
+            name="warnings",
+            field=models.JSONField(blank=True, default=list, help_text="broken soft rules: [{visit or null, words}]"),
         ),
         migrations.AlterField(
-            model_name='weekplan',
-            name='published_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="weekplan",
+            name="published_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='round',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "routes_roundevent" ("break_s", "break_start_s", "date", "distance_m", "id", "leave_s", "locked", "overtime_s", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plan_id", "published", "return_s", "technician_id", "travel_s", "van_id", "warnings") VALUES (NEW."break_s", NEW."break_start_s", NEW."date", NEW."distance_m", NEW."id", NEW."leave_s", NEW."locked", NEW."overtime_s", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."plan_id", NEW."published", NEW."return_s", NEW."technician_id", NEW."travel_s", NEW."van_id", NEW."warnings"); RETURN NULL;', hash='f1da3acaaf836604cc191a99df08d939ad263629', operation='INSERT', pgid='pgtrigger_insert_insert_57dc7', table='routes_round', when='AFTER')),
+            model_name="round",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "routes_roundevent" ("break_s", "break_start_s", "date", "distance_m", "id", "leave_s", "locked", "overtime_s", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plan_id", "published", "return_s", "technician_id", "travel_s", "van_id", "warnings") VALUES (NEW."break_s", NEW."break_start_s", NEW."date", NEW."distance_m", NEW."id", NEW."leave_s", NEW."locked", NEW."overtime_s", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."plan_id", NEW."published", NEW."return_s", NEW."technician_id", NEW."travel_s", NEW."van_id", NEW."warnings"); RETURN NULL;',
+                    hash="f1da3acaaf836604cc191a99df08d939ad263629",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_57dc7",
+                    table="routes_round",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='round',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "routes_roundevent" ("break_s", "break_start_s", "date", "distance_m", "id", "leave_s", "locked", "overtime_s", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plan_id", "published", "return_s", "technician_id", "travel_s", "van_id", "warnings") VALUES (NEW."break_s", NEW."break_start_s", NEW."date", NEW."distance_m", NEW."id", NEW."leave_s", NEW."locked", NEW."overtime_s", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."plan_id", NEW."published", NEW."return_s", NEW."technician_id", NEW."travel_s", NEW."van_id", NEW."warnings"); RETURN NULL;', hash='face07b07483eb8969c87548f3f6e95c4772c3bc', operation='UPDATE', pgid='pgtrigger_update_update_0d67a', table='routes_round', when='AFTER')),
+            model_name="round",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "routes_roundevent" ("break_s", "break_start_s", "date", "distance_m", "id", "leave_s", "locked", "overtime_s", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plan_id", "published", "return_s", "technician_id", "travel_s", "van_id", "warnings") VALUES (NEW."break_s", NEW."break_start_s", NEW."date", NEW."distance_m", NEW."id", NEW."leave_s", NEW."locked", NEW."overtime_s", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."plan_id", NEW."published", NEW."return_s", NEW."technician_id", NEW."travel_s", NEW."van_id", NEW."warnings"); RETURN NULL;',
+                    hash="face07b07483eb8969c87548f3f6e95c4772c3bc",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_0d67a",
+                    table="routes_round",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='round',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "routes_roundevent" ("break_s", "break_start_s", "date", "distance_m", "id", "leave_s", "locked", "overtime_s", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plan_id", "published", "return_s", "technician_id", "travel_s", "van_id", "warnings") VALUES (OLD."break_s", OLD."break_start_s", OLD."date", OLD."distance_m", OLD."id", OLD."leave_s", OLD."locked", OLD."overtime_s", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."plan_id", OLD."published", OLD."return_s", OLD."technician_id", OLD."travel_s", OLD."van_id", OLD."warnings"); RETURN NULL;', hash='8662f1fc485b72a19e4a286b1237bda73f08abf4', operation='DELETE', pgid='pgtrigger_delete_delete_999b0', table='routes_round', when='AFTER')),
+            model_name="round",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "routes_roundevent" ("break_s", "break_start_s", "date", "distance_m", "id", "leave_s", "locked", "overtime_s", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "plan_id", "published", "return_s", "technician_id", "travel_s", "van_id", "warnings") VALUES (OLD."break_s", OLD."break_start_s", OLD."date", OLD."distance_m", OLD."id", OLD."leave_s", OLD."locked", OLD."overtime_s", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."plan_id", OLD."published", OLD."return_s", OLD."technician_id", OLD."travel_s", OLD."van_id", OLD."warnings"); RETURN NULL;',
+                    hash="8662f1fc485b72a19e4a286b1237bda73f08abf4",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_999b0",
+                    table="routes_round",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='weekplan',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "routes_weekplanevent" ("change", "changed_at", "changed_by_id", "created_at", "id", "iso_week", "iso_year", "left_out", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "published_at", "published_by_id", "state", "version") VALUES (NEW."change", NEW."changed_at", NEW."changed_by_id", NEW."created_at", NEW."id", NEW."iso_week", NEW."iso_year", NEW."left_out", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."published_at", NEW."published_by_id", NEW."state", NEW."version"); RETURN NULL;', hash='807ea685bd37b0e768756a52e029118120cefaf9', operation='INSERT', pgid='pgtrigger_insert_insert_a858e', table='routes_weekplan', when='AFTER')),
+            model_name="weekplan",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "routes_weekplanevent" ("change", "changed_at", "changed_by_id", "created_at", "id", "iso_week", "iso_year", "left_out", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "published_at", "published_by_id", "state", "version") VALUES (NEW."change", NEW."changed_at", NEW."changed_by_id", NEW."created_at", NEW."id", NEW."iso_week", NEW."iso_year", NEW."left_out", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."published_at", NEW."published_by_id", NEW."state", NEW."version"); RETURN NULL;',
+                    hash="807ea685bd37b0e768756a52e029118120cefaf9",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_a858e",
+                    table="routes_weekplan",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='weekplan',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD."change" IS DISTINCT FROM (NEW."change") OR OLD."changed_at" IS DISTINCT FROM (NEW."changed_at") OR OLD."changed_by_id" IS DISTINCT FROM (NEW."changed_by_id") OR OLD."created_at" IS DISTINCT FROM (NEW."created_at") OR OLD."id" IS DISTINCT FROM (NEW."id") OR OLD."iso_week" IS DISTINCT FROM (NEW."iso_week") OR OLD."iso_year" IS DISTINCT FROM (NEW."iso_year") OR OLD."left_out" IS DISTINCT FROM (NEW."left_out") OR OLD."published_at" IS DISTINCT FROM (NEW."published_at") OR OLD."published_by_id" IS DISTINCT FROM (NEW."published_by_id") OR OLD."state" IS DISTINCT FROM (NEW."state") OR OLD."version" IS DISTINCT FROM (NEW."version"))', func='INSERT INTO "routes_weekplanevent" ("change", "changed_at", "changed_by_id", "created_at", "id", "iso_week", "iso_year", "left_out", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "published_at", "published_by_id", "state", "version") VALUES (NEW."change", NEW."changed_at", NEW."changed_by_id", NEW."created_at", NEW."id", NEW."iso_week", NEW."iso_year", NEW."left_out", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."published_at", NEW."published_by_id", NEW."state", NEW."version"); RETURN NULL;', hash='7678dc45838edd4b8bb1a233cd0d4be808caba0a', operation='UPDATE', pgid='pgtrigger_update_update_7ecb3', table='routes_weekplan', when='AFTER')),
+            model_name="weekplan",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition='WHEN (OLD."change" IS DISTINCT FROM (NEW."change") OR OLD."changed_at" IS DISTINCT FROM (NEW."changed_at") OR OLD."changed_by_id" IS DISTINCT FROM (NEW."changed_by_id") OR OLD."created_at" IS DISTINCT FROM (NEW."created_at") OR OLD."id" IS DISTINCT FROM (NEW."id") OR OLD."iso_week" IS DISTINCT FROM (NEW."iso_week") OR OLD."iso_year" IS DISTINCT FROM (NEW."iso_year") OR OLD."left_out" IS DISTINCT FROM (NEW."left_out") OR OLD."published_at" IS DISTINCT FROM (NEW."published_at") OR OLD."published_by_id" IS DISTINCT FROM (NEW."published_by_id") OR OLD."state" IS DISTINCT FROM (NEW."state") OR OLD."version" IS DISTINCT FROM (NEW."version"))',
+                    func='INSERT INTO "routes_weekplanevent" ("change", "changed_at", "changed_by_id", "created_at", "id", "iso_week", "iso_year", "left_out", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "published_at", "published_by_id", "state", "version") VALUES (NEW."change", NEW."changed_at", NEW."changed_by_id", NEW."created_at", NEW."id", NEW."iso_week", NEW."iso_year", NEW."left_out", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."published_at", NEW."published_by_id", NEW."state", NEW."version"); RETURN NULL;',
+                    hash="7678dc45838edd4b8bb1a233cd0d4be808caba0a",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_7ecb3",
+                    table="routes_weekplan",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='weekplan',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "routes_weekplanevent" ("change", "changed_at", "changed_by_id", "created_at", "id", "iso_week", "iso_year", "left_out", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "published_at", "published_by_id", "state", "version") VALUES (OLD."change", OLD."changed_at", OLD."changed_by_id", OLD."created_at", OLD."id", OLD."iso_week", OLD."iso_year", OLD."left_out", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."published_at", OLD."published_by_id", OLD."state", OLD."version"); RETURN NULL;', hash='75caac0d4d729413f4b8485413b92a9abe6e2c1a', operation='DELETE', pgid='pgtrigger_delete_delete_c63a6', table='routes_weekplan', when='AFTER')),
+            model_name="weekplan",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "routes_weekplanevent" ("change", "changed_at", "changed_by_id", "created_at", "id", "iso_week", "iso_year", "left_out", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "published_at", "published_by_id", "state", "version") VALUES (OLD."change", OLD."changed_at", OLD."changed_by_id", OLD."created_at", OLD."id", OLD."iso_week", OLD."iso_year", OLD."left_out", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."published_at", OLD."published_by_id", OLD."state", OLD."version"); RETURN NULL;',
+                    hash="75caac0d4d729413f4b8485413b92a9abe6e2c1a",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_c63a6",
+                    table="routes_weekplan",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddField(
-            model_name='codereveal',
-            name='by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="codereveal",
+            name="by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='codereveal',
-            name='code',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reveals', to='clients.gatecode'),
+            model_name="codereveal",
+            name="code",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="reveals", to="clients.gatecode"
+            ),
         ),
         migrations.AddField(
-            model_name='codereveal',
-            name='round',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reveals', to='routes.round'),
+            model_name="codereveal",
+            name="round",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="reveals", to="routes.round"
+            ),
         ),
     ]

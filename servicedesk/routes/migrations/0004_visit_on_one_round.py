@@ -4,19 +4,18 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('routes', '0003_published_rounds'),
-        ('visits', '0001_initial'),
+        ("routes", "0003_published_rounds"),
+        ("visits", "0001_initial"),
     ]
 
     operations = [
         migrations.RemoveConstraint(
-            model_name='stop',
-            name='stop_once_per_round',
+            model_name="stop",
+            name="stop_once_per_round",
         ),
         migrations.AddConstraint(
-            model_name='stop',
-            constraint=models.UniqueConstraint(fields=('visit',), name='stop_one_round_per_visit'),
+            model_name="stop",
+            constraint=models.UniqueConstraint(fields=("visit",), name="stop_one_round_per_visit"),
         ),
     ]
