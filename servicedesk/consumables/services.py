@@ -5,7 +5,8 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from servicedesk.consumables.models import Item, Lot, Move, StockPlace
+from servicedesk.clients.models import Agreement
+from servicedesk.consumables.models import IncludedMaterial, Item, Lot, Move, StockPlace
 from servicedesk.consumables.queries import balance
 from servicedesk.people.models import User
 
@@ -67,3 +68,12 @@ def item_save(*, item: Item, actor: User) -> Item:
     item.full_clean()
     item.save()
     return item
+
+
+@transaction.atomic
+def included_set(*, agreement: Agreement, item: Item, quantity: Decimal, actor: User) -> None:
+    """Set how much of ``item`` the fee includes at each visit; nothing takes it off the list."""
+    if quantity == 0:
+        IncludedMaterial.objects.filter(agreement=agreement, item=item).delete()
+        return
+    IncludedMaterial.objects.update_or_create(agreement=agreement, item=item, defaults={"quantity_per_visit": quantity})

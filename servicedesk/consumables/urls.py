@@ -1,4 +1,8 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from servicedesk.consumables import views
 
 app_name = "consumables"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("agreements/<int:pk>/materials/", views.included, name="included"),
+]
