@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from servicedesk.common.tables import UnreadableTable, read_table
 from servicedesk.installations.models import Installation
 from servicedesk.installations.queries import site_of
 from servicedesk.people.access import AuthedRequest, requires
@@ -127,8 +128,8 @@ def import_readings(request: AuthedRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         upload = form.cleaned_data["file"]
         try:
-            found = importing.fates(importing.read_table(upload.name, upload.file))
-        except importing.UnreadableTable as error:
+            found = importing.fates(read_table(upload.name, upload.file, importing.REQUIRED))
+        except UnreadableTable as error:
             form.add_error("file", str(error))
         else:
             if "store" in request.POST:
