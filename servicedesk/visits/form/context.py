@@ -50,7 +50,7 @@ def load(visit: Visit) -> VisitContext:
     return VisitContext(
         visit=visit,
         zone=zone,
-        day=visit.planned_on or now.astimezone(zone).date(),
+        day=before.astimezone(zone).date(),
         now=now,
         installations=installations,
         bands=_bands(installations),

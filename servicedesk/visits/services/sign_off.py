@@ -480,7 +480,7 @@ def _ask_for_next_visit(signing: Signing) -> None:
     needed = signing.context.day + timedelta(days=days)
     following = (
         Visit.objects.filter(site=signing.visit.site, due_on__gt=signing.context.day)
-        .filter(state__in=[Visit.State.DUE, Visit.State.PLANNED], kind=Visit.Kind.ROUTINE)
+        .filter(state__in=[Visit.State.DUE, Visit.State.PLANNED, Visit.State.PUBLISHED], kind=Visit.Kind.ROUTINE)
         .filter(Q(needed_by=None) | Q(needed_by__gt=needed))
         .exclude(pk=signing.visit.pk)
         .order_by("due_on")
