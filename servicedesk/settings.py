@@ -146,7 +146,7 @@ CELERY_BEAT_SCHEDULE = {
     "visits-extend": {"task": "visits.extend_all", "schedule": crontab(minute="12", hour="2")},
     "visits-sweep-reports": {"task": "visits.sweep_reports", "schedule": crontab(minute="*/5")},
     "billing-sweep-invoices": {"task": "billing.sweep_invoices", "schedule": crontab(minute="*/10")},
-    "stores-reorder": {"task": "stores.raise_reminders", "schedule": crontab(minute="40")},
+    "stores-reorder": {"task": "stores.raise_reminders", "schedule": crontab(minute="*/15")},
     "common-send-mail": {"task": "common.sweep_mail", "schedule": crontab(minute="*/2")},
     "people-renewals": {"task": "people.warn_renewals", "schedule": crontab(minute="5", hour="6")},
 }
