@@ -151,7 +151,7 @@ class Fixed:
     """What is settled already: the technician, the date of the round, the moment of beginning, or all of them."""
 
     technician: str | None = None
-    date: date | None = None
+    date: "date | None" = None
     begins: datetime | None = None
 
 

@@ -31,6 +31,7 @@ WORDS: Mapping[str, str] = {
     "no_window": gettext_noop("{visit} has no open window in these days."),
     "no_shift": gettext_noop("No working day is left."),
     "crew": gettext_noop("Not planned yet: {visit} needs {people} people for its first {minutes} min."),
+    "too_far": gettext_noop("{visit} is too far to be reached, done and returned from in the hours of {name}."),
     "full": gettext_noop("Every round that may take it is full in its hours."),
     "linked": gettext_noop("Every round that may take it breaks a rest, a gap between visits or the use of a thing."),
     "dear": gettext_noop("Best with {name}, {day}, which would cost {cost}: more than waiting."),

@@ -1,0 +1,62 @@
+"""Why a visit is on no round: the rule that forbids it everywhere, or what the best place would cost."""
+
+from decimal import Decimal
+from typing import Literal
+
+from servicedesk.planner.evaluate import INFINITE
+from servicedesk.planner.instance import Instance, Job
+from servicedesk.planner.search import Search, State
+from servicedesk.planner.words import Reason, commonest
+
+Fate = Literal["waits", "cannot"]
+
+
+def why_left_out(search: Search, state: State, job: Job) -> tuple[Fate, Reason, Decimal | None]:
+    """Whether the visit waits or cannot be placed, the reason, and the cost of placing it where it costs least."""
+    instance = search.instance
+    if not search.allowed[job.index]:
+        return "cannot", cannot_reason(instance, job), None
+    offers = {at: search.best_insert(state, at, job.index)[0] for at in search.allowed[job.index]}
+    at, rise = min(offers.items(), key=lambda row: (row[1], row[0]))
+    if rise < INFINITE:
+        shift, cost = instance.shifts[at], Decimal(rise) / 1000
+        return (
+            "waits",
+            Reason("dear", _names(job) | {"name": shift.label, "day": shift.day.date, "cost": round(cost)}),
+            cost,
+        )
+    if all(search.evaluator.timed(instance.shifts[at], (job.index,)) is None for at in offers):
+        return "cannot", _alone(search, job), None
+    fits = any(_fits_without_links(search, state, at, job) for at in offers)
+    return "waits", Reason("linked" if fits else "full", _names(job), job.visit.id), None
+
+
+def cannot_reason(instance: Instance, job: Job) -> Reason:
+    """The rule that most shifts give for refusing a visit; where only days differ, the first of them."""
+    reasons = [reason for shift in instance.shifts if (reason := instance.forbids(job, shift)) is not None]
+    fixed = job.visit.fixed
+    if fixed is not None and fixed.technician is not None and fixed.date is not None:
+        off = instance.off.get((fixed.technician, fixed.date))
+        if off is not None:
+            return off
+    own = [reason for reason in reasons if reason.rule != "fixed"]
+    return commonest(own or reasons) or Reason("no_shift", _names(job), job.visit.id)
+
+
+def _alone(search: Search, job: Job) -> Reason:
+    """A visit that no allowed shift can do even as its only one: too far for the hours."""
+    instance = search.instance
+    shift = instance.shifts[search.allowed[job.index][0]]
+    return Reason("too_far", _names(job) | {"name": shift.label, "day": shift.day.date}, job.visit.id)
+
+
+def _fits_without_links(search: Search, state: State, at: int, job: Job) -> bool:
+    shift, order = search.instance.shifts[at], state.routes[at]
+    return any(
+        search.evaluator.timed(shift, (*order[:place], job.index, *order[place:])) is not None
+        for place in range(len(order) + 1)
+    )
+
+
+def _names(job: Job) -> dict[str, object]:
+    return {"visit": job.label}
