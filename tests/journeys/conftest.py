@@ -36,7 +36,7 @@ class Postbox:
     def __init__(self) -> None:
         self.messages: list[tuple[list[str], Message]] = []
 
-    async def handle_DATA(self, _server: Any, _session: Any, envelope: Any) -> str:  # noqa: N802 - the library's name
+    async def handle_DATA(self, _server: Any, _session: Any, envelope: Any) -> str:
         message = message_from_bytes(envelope.content, policy=email_policy)
         self.messages.append((list(envelope.rcpt_tos), message))
         return "250 kept"
@@ -143,5 +143,3 @@ class Person:
     def leave(self) -> None:
         self.context.close()
         assert self.errors == []
-
-

@@ -210,7 +210,7 @@ def mark_paid(page: Page, number: str) -> None:
 
 def reminder_was_raised(page: Page, item: str, desk: Desk) -> None:
     """Stock went down and the shortage stands in Stores and in the office's mail."""
-    name = item.split(" · ")[0].split(",")[0]
+    name = item.split(" · ", maxsplit=1)[0].split(",", maxsplit=1)[0]
 
     def raised() -> bool:
         page.goto("/stores/")
