@@ -1,6 +1,7 @@
 """The seam between a week in the database and the planner: times a round, finds a place, plans the week."""
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 
 from servicedesk.people.models import Technician
 from servicedesk.routes.engine import Progress, Search, Solved, Timed, Timer, best_place
@@ -31,6 +32,11 @@ class WeekProblem:
 
 
 def week_problem(
-    week: Week, plan: WeekPlan, technicians: Mapping[int, Technician], *, wanted: Visit | None = None
+    week: Week,
+    plan: WeekPlan,
+    technicians: Mapping[int, Technician],
+    *,
+    wanted: Visit | None = None,
+    today: date | None = None,
 ) -> WeekProblem:
-    return WeekProblem(week_input(week, plan, technicians, wanted=wanted))
+    return WeekProblem(week_input(week, plan, technicians, wanted=wanted, today=today))

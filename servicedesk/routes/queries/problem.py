@@ -77,14 +77,20 @@ class WeekInput:
 
 
 def week_input(
-    week: Week, plan: WeekPlan, technicians: Mapping[int, Technician], *, wanted: Visit | None = None
+    week: Week,
+    plan: WeekPlan,
+    technicians: Mapping[int, Technician],
+    *,
+    wanted: Visit | None = None,
+    today: date | None = None,
 ) -> WeekInput:
     """Everything the planner must know of a week, in a fixed number of queries.
 
     ``wanted`` is a visit that a person asks for although the week would not by itself have taken it up.
+    ``today``: the day from which work may still be planned; rounds before it are kept.
     """
     rounds = list(plan.rounds.prefetch_related("stops"))
-    today = timezone.localdate()
+    today = today or timezone.localdate()
     shifts, off = _shifts(week, technicians)
     on_rounds = [stop.visit_id for row in rounds for stop in row.stops.all()]
     visits = _visits(week, [*on_rounds, *([wanted.pk] if wanted else [])])

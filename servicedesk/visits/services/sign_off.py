@@ -80,8 +80,11 @@ def prepare(visit: Visit, actor: User) -> Signing:
 
 
 @transaction.atomic
-def visit_sign_off(*, visit: Visit, actor: User) -> VisitReport:
-    """Sign a visit once; signed already: the report that stands. ValidationError per field key otherwise."""
+def visit_sign_off(*, visit: Visit, actor: User, at: datetime | None = None) -> VisitReport:
+    """Sign a visit once; signed already: the report that stands. ValidationError per field key otherwise.
+
+    ``at``: when it was signed, if that was before now.
+    """
     visit = (
         Visit.objects.select_for_update(of=("self",))
         .select_related("site__client", "agreement", "technician")
@@ -102,9 +105,9 @@ def visit_sign_off(*, visit: Visit, actor: User) -> VisitReport:
     _store_tasks(signing)
     _store_uses(signing)
     _store_hand_ons(signing)
-    _store_signatures(signing)
+    _store_signatures(signing, at or timezone.now())
     _ask_for_next_visit(signing)
-    visit.state, visit.signed_at = Visit.State.SIGNED, timezone.now()
+    visit.state, visit.signed_at = Visit.State.SIGNED, at or timezone.now()
     visit.technician = visit.technician or actor
     visit.save()
     text = snapshot.canonical_json(
@@ -436,8 +439,7 @@ def _store_hand_ons(signing: Signing) -> None:
         )
 
 
-def _store_signatures(signing: Signing) -> None:
-    now = timezone.now()
+def _store_signatures(signing: Signing, now: datetime) -> None:
     Signature.objects.get_or_create(
         visit=signing.visit,
         who=Signature.Who.TECHNICIAN,
