@@ -68,6 +68,7 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django.contrib.postgres",
     "django.contrib.humanize",
+    "django.forms",
     "django_htmx",
     "axes",
     "csp",
@@ -104,6 +105,7 @@ MIDDLEWARE = [
     "axes.middleware.AxesMiddleware",
 ]
 
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 ROOT_URLCONF = "servicedesk.urls"
 WSGI_APPLICATION = "servicedesk.wsgi.application"
 ASGI_APPLICATION = "servicedesk.asgi.application"
@@ -112,7 +114,7 @@ TEMPLATES = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
         "DIRS": [BASE_DIR / "templates"],
-        "APP_DIRS": False,
+        "APP_DIRS": True,
         "OPTIONS": {
             "context_processors": [
                 "django.template.context_processors.request",

@@ -29,9 +29,10 @@ def installation(request: AuthedRequest, pk: int) -> HttpResponse:
     chosen = [key for key in request.GET.getlist("p") if key in {row.band.parameter_id for row in rows}]
     keys = chosen or [row.band.parameter_id for row in rows[:3]]
     days = int(request.GET.get("days", "90")) if request.GET.get("days", "90") in map(str, SPANS) else 90
+    site = site_of(found, timezone.localdate())
     context = {
         "installation": found,
-        "site": site_of(found, timezone.localdate()),
+        "site": site,
         "rows": rows,
         "keys": keys,
         "days": days,
@@ -43,7 +44,8 @@ def installation(request: AuthedRequest, pk: int) -> HttpResponse:
         "day": water.programme_day(found),
         "additions": queries.additions(found, timezone.now() - timedelta(days=30))[::-1][:12],
     }
-    return render(request, "care/installation.html", context)
+    with timezone.override(ZoneInfo(site.time_zone) if site else None):
+        return render(request, "care/installation.html", context)
 
 
 @requires("programme.edit")

@@ -20,8 +20,8 @@ class DisplayUnits:
         return (_US if self.system == "us" else _METRIC).get(quantity, "")
 
 
-_METRIC = {"volume": "L", "temperature": "degC", "mass": "g", "length": "km"}
-_US = {"volume": "gal", "temperature": "degF", "mass": "g", "length": "mi"}
+_METRIC = {"volume": "L", "temperature": "degC", "mass": "g", "length": "km", "temperature_difference": "K"}
+_US = {"volume": "gal", "temperature": "degF", "mass": "g", "length": "mi", "temperature_difference": "degF"}
 _METRIC_READER = DisplayUnits()
 _current: ContextVar[DisplayUnits] = ContextVar("display_units", default=_METRIC_READER)
 

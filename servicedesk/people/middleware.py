@@ -1,11 +1,13 @@
-"""Per-request settings of the person: which units and theme to show."""
+"""Per-request settings of the person: in which units and on which clock things are shown."""
 
 from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
 
 from servicedesk.common.display import DisplayUnits, use_display
 from servicedesk.people.models import User
+from servicedesk.people.queries import zone_of
 
 
 class PersonMiddleware:
@@ -16,5 +18,6 @@ class PersonMiddleware:
         user = request.user
         if not isinstance(user, User):
             return self.get_response(request)
-        with use_display(DisplayUnits(system=user.unit_system, alkalinity=user.alkalinity_unit)):
+        units = DisplayUnits(system=user.unit_system, alkalinity=user.alkalinity_unit)
+        with use_display(units), timezone.override(zone_of(user)):
             return self.get_response(request)

@@ -3,10 +3,11 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from zoneinfo import ZoneInfo
 
 from django.db.models import DateField, ExpressionWrapper, F, QuerySet
 
-from servicedesk.people.models import Permission, PermissionKind, Technician, User
+from servicedesk.people.models import Firm, Permission, PermissionKind, Technician, User
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,6 +17,12 @@ class PermissionRow:
     permission: Permission
     state: str
     days_left: int
+
+
+def zone_of(user: User) -> ZoneInfo:
+    """The clock a person goes by: a technician's own, else the firm's."""
+    own = Technician.objects.filter(user=user).values_list("time_zone", flat=True).first()
+    return ZoneInfo(own or Firm.objects.values_list("time_zone", flat=True).first() or "UTC")
 
 
 def permission_row(permission: Permission, on: date) -> PermissionRow:
