@@ -172,11 +172,13 @@ def _materials(visit: Visit, on: date) -> list[Charge]:
     included = {
         row.item_id: row.quantity_per_visit for row in IncludedMaterial.objects.filter(agreement=visit.agreement_id)
     }
-    charges = []
+    charges: list[Charge] = []
+    tax: TaxRule | None = None
     for item, quantity in sorted(used.items(), key=lambda pair: pair[0].name):
         extra = quantity - included.get(item.pk, ZERO)
         if extra <= 0 or not item.price_per_unit:
             continue
+        tax = tax or _tax_at(visit.site.region, visit.site.client, TaxRule.LineKind.MATERIAL, on)
         charges.append(
             Charge(
                 kind=InvoiceLine.Kind.MATERIAL,
@@ -185,7 +187,7 @@ def _materials(visit: Visit, on: date) -> list[Charge]:
                 quantity=extra,
                 unit_code=UNIT_CODES[item.unit],
                 unit_price=item.price_per_unit,
-                tax=_tax_at(visit.site.region, visit.site.client, TaxRule.LineKind.MATERIAL, on),
+                tax=tax,
                 visit=visit,
                 agreement=visit.agreement,
             )

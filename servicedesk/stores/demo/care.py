@@ -22,7 +22,11 @@ LARGE_L, SALT_G_PER_L = 9000, 36.5
 STEP = {"alkalinity": 0.2, "calcium": 10.0, "magnesium": 25.0}
 PRODUCT_ITEMS = {"nahco3": "BICARB", "cacl2_2h2o": "CALCHL", "mgcl2_6h2o": "MAGCHL"}
 REAGENTS = {"alkalinity": "RALK", "calcium": "RCA", "magnesium": "RMG", "nitrate": "RNO3", "phosphate": "RPO4"}
-SOLUTION_G_ML = {"dose_alkalinity_ml_day": ("BICARB", 0.084), "dose_calcium_ml_day": ("CALCHL", 0.0735), "dose_magnesium_ml_day": ("MAGCHL", 0.209)}  # fmt: skip
+SOLUTION_G_ML = {
+    "dose_alkalinity_ml_day": ("BICARB", 0.084),
+    "dose_calcium_ml_day": ("CALCHL", 0.0735),
+    "dose_magnesium_ml_day": ("MAGCHL", 0.209),
+}
 
 
 @dataclass(frozen=True, slots=True)

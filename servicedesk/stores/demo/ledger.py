@@ -77,13 +77,31 @@ class Ledger:
             self.post(item, lot, part, store, place, morning, actor, "loaded")
             self._put(place, item, lot, part)
 
-    def use(self, item: Item, lot: Lot, quantity: Decimal, place: StockPlace, at: datetime, actor: User, reason: str, document: str) -> Move:  # fmt: skip
+    def use(
+        self,
+        item: Item,
+        lot: Lot,
+        quantity: Decimal,
+        place: StockPlace,
+        at: datetime,
+        actor: User,
+        reason: str,
+        document: str,
+    ) -> Move:
         return self.post(item, lot, quantity, place, self.used, at, actor, reason, document)
 
     def post(
-        self, item: Item, lot: Lot | None, quantity: Decimal, from_place: StockPlace, to_place: StockPlace,
-        at: datetime, actor: User | None, reason: str, document: str = "",
-    ) -> Move:  # fmt: skip
+        self,
+        item: Item,
+        lot: Lot | None,
+        quantity: Decimal,
+        from_place: StockPlace,
+        to_place: StockPlace,
+        at: datetime,
+        actor: User | None,
+        reason: str,
+        document: str = "",
+    ) -> Move:
         self.number += 1
         move = Move(
             id=new_id(),

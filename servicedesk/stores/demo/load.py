@@ -10,6 +10,7 @@ from servicedesk.stores.demo.care import Hand
 from servicedesk.stores.demo.catalogue import catalogue_make
 from servicedesk.stores.demo.history import history_make
 from servicedesk.stores.demo.ledger import Ledger
+from servicedesk.stores.demo.many import audit_named
 from servicedesk.stores.demo.people import people_make
 from servicedesk.stores.demo.signing import visits_sign
 from servicedesk.stores.demo.sites import agreements_make, sites_make
@@ -35,6 +36,7 @@ def demo_load(size: Size) -> dict[str, int]:
     """Load it all or nothing; returns what there is of each."""
     if Firm.objects.exists():
         raise FirmExistsError
+    audit_named("load_demo")
     reference_load()
     world = register_make(size)
     ledger, hand = Ledger(world), Hand(Tester())

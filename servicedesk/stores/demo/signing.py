@@ -82,10 +82,16 @@ def _stock(world: World, ledger: Ledger, place: Place, technician: Technician, v
     ledger.flush()
     VisitUse.objects.bulk_create(
         VisitUse(
-            id=new_id(), visit=visit, installation=care.system.installation, item=item, lot=lot, place=shelf, quantity=part
+            id=new_id(),
+            visit=visit,
+            installation=care.system.installation,
+            item=item,
+            lot=lot,
+            place=shelf,
+            quantity=part,
         )
         for item, lot, part in rows
-    )  # fmt: skip
+    )
 
 
 def _answers(
@@ -133,9 +139,17 @@ def _care_answers(care: Care) -> dict[str, tuple[str, str]]:
 
 
 CHECK_UNITS = {
-    "set_point_c": "degC", "differential_k": "K", "effluent_alkalinity": "meq_l", "effluent_ph": "pH",
-    "drip_ml_min": "mL_min", "cylinder_kg": "kg", "lime_level_pct": "pct", "delivered_ml": "mL", "used_l": "L", "tds": "count",
-}  # fmt: skip
+    "set_point_c": "degC",
+    "differential_k": "K",
+    "effluent_alkalinity": "meq_l",
+    "effluent_ph": "pH",
+    "drip_ml_min": "mL_min",
+    "cylinder_kg": "kg",
+    "lime_level_pct": "pct",
+    "delivered_ml": "mL",
+    "used_l": "L",
+    "tds": "count",
+}
 
 
 def _unit(check: str) -> str:
@@ -145,10 +159,15 @@ def _unit(check: str) -> str:
 def _enter(visit: Visit, technician: Technician, answers: dict[str, tuple[str, str]]) -> None:
     VisitEntry.objects.bulk_create(
         VisitEntry(
-            visit=visit, key=key, typed=typed, unit=unit, entered_at=visit.started_at or timezone.now(), by=technician.user
+            visit=visit,
+            key=key,
+            typed=typed,
+            unit=unit,
+            entered_at=visit.started_at or timezone.now(),
+            by=technician.user,
         )
         for key, (typed, unit) in answers.items()
-    )  # fmt: skip
+    )
 
 
 def _water_change(care: Care, technician: Technician, ends: datetime) -> None:
@@ -183,7 +202,10 @@ def _sent_or_waiting(world: World, report: VisitReport, ends: datetime) -> Visit
         sent = ends + timedelta(hours=20)
         contacts = report.visit.site.contacts.exclude(email="").values_list("email", flat=True)
         changes |= {
-            "reviewed_at": sent, "reviewed_by": world.first_with("office"), "sent_at": sent, "sent_to": sorted(contacts),
-        }  # fmt: skip
+            "reviewed_at": sent,
+            "reviewed_by": world.first_with("office"),
+            "sent_at": sent,
+            "sent_to": sorted(contacts),
+        }
     VisitReport.objects.filter(pk=report.pk).update(**changes)
     return report

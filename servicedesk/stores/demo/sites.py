@@ -1,5 +1,6 @@
 """Clients, sites, how to get in, and what was agreed."""
 
+from collections.abc import Callable
 from datetime import time, timedelta
 from decimal import Decimal
 from typing import Any
@@ -48,9 +49,8 @@ PARKING = (
     "Street; carry in 60 m.",
     "Garage, height limit 2.1 m.",
 )
-FIRST_NAMES = ("Ansel", "Beatrix", "Cosima", "Desmond", "Elodie", "Fergus", "Greta", "Horace", "Ines", "Jasper", "Keziah", "Leopold", "Mireille", "Nestor", "Odalys", "Percival", "Quilla", "Rosalind", "Silas", "Tamsin")  # fmt: skip
-LAST_NAMES = ("Ardsley", "Bramhall", "Crowther", "Delacroix-Webb", "Eastlake", "Farthing", "Godolphin", "Hathersage", "Ibarrola", "Jessamine", "Kirkbride", "Lovelock", "Mossop", "Nightingale-Roy", "Oyelaran", "Pemberton", "Ravenscar", "Stannard", "Thistlewood", "Umfreville")  # fmt: skip
-CADENCES = {
+NAMES = fixture("contacts")
+CADENCES: dict[str, tuple[Callable[[int], Cadence], int]] = {
     "weekly": (lambda day: Cadence("weeks", 1, (day,)), 52),
     "biweekly": (lambda day: Cadence("weeks", 2, (day,)), 26),
     "monthly": (lambda day: Cadence("months", 1, (day,), 2), 12),
@@ -99,7 +99,7 @@ def _client(world: World, row: dict[str, Any], number: int) -> Client:
         region=row["region"],
         postcode=row["postcode"],
     )
-    name = f"{FIRST_NAMES[number % 20]} {LAST_NAMES[(number * 7) % 20]}"
+    name = _name(number, number * 7)
     Contact.objects.create(
         client=client,
         name=name,
@@ -110,6 +110,11 @@ def _client(world: World, row: dict[str, Any], number: int) -> Client:
         gets_reports=row["type"] == "private",
     )
     return client
+
+
+def _name(first: int, last: int) -> str:
+    firsts, lasts = NAMES["first"], NAMES["last"]
+    return f"{firsts[first % len(firsts)]} {lasts[last % len(lasts)]}"
 
 
 def _slug(text: str) -> str:
@@ -143,7 +148,7 @@ def _access(world: World, place: Place, index: int) -> None:
             for day in days
         ]
     )
-    name = f"{FIRST_NAMES[(index * 3 + 5) % 20]} {LAST_NAMES[(index * 11 + 2) % 20]}"
+    name = _name(index * 3 + 5, index * 11 + 2)
     Contact.objects.create(
         client=site.client,
         site=site,
@@ -176,12 +181,18 @@ def _closures(world: World, place: Place, index: int) -> None:
     monday = world.size.monday
     if place.windows in {"office", "museum"} and index % 3 == 0:
         Closure.objects.create(
-            site=place.site, first_day=monday + timedelta(days=29), last_day=monday + timedelta(days=33), reason="closed for stocktaking"
-        )  # fmt: skip
+            site=place.site,
+            first_day=monday + timedelta(days=29),
+            last_day=monday + timedelta(days=33),
+            reason="closed for stocktaking",
+        )
     if index % 7 == 3:
         Closure.objects.create(
-            site=place.site, first_day=monday - timedelta(days=97), last_day=monday - timedelta(days=92), reason="renovation"
-        )  # fmt: skip
+            site=place.site,
+            first_day=monday - timedelta(days=97),
+            last_day=monday - timedelta(days=92),
+            reason="renovation",
+        )
 
 
 def agreements_make(world: World) -> None:

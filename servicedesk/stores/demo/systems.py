@@ -14,7 +14,9 @@ from servicedesk.stores.demo.size import fixture
 from servicedesk.stores.demo.tank import tank_begin
 from servicedesk.stores.demo.world import Place, System, World
 
-INCLUDED = {"RALK": 3, "RCA": 3, "RMG": 3, "RNO3": 3, "RPO4": 3, "SOCK": 2, "CARBON": 150, "PELLET": 60, "FROZEN": 150}
+WEEKS_BETWEEN = {"twice": 0.5, "weekly": 1, "biweekly": 2, "monthly": 4.5}
+FEED_AND_SALTS = {"BICARB": 0.16, "CALCHL": 0.14, "MAGCHL": 0.08, "PELLET": 0.025, "FROZEN": 0.03, "CYSTS": 0.008}
+INCLUDED = {"RALK": 3, "RCA": 3, "RMG": 3, "RNO3": 3, "RPO4": 3, "SOCK": 2, "CARBON": 150}
 
 
 def systems_make(world: World, rows: list[dict[str, Any]]) -> None:
@@ -94,9 +96,15 @@ def _animals(world: World, installation: Installation, rows: list[list[Any]], si
         arrived = since + timedelta(days=chance.randint(30, 160))
         found.append(
             Animal(
-                installation=installation, group=group, name=name, species=species, count=count, mass_g=mass, arrived_on=arrived
+                installation=installation,
+                group=group,
+                name=name,
+                species=species,
+                count=count,
+                mass_g=mass,
+                arrived_on=arrived,
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -105,13 +113,17 @@ def _cover(world: World, place: Place) -> None:
         return
     Coverage.objects.bulk_create(
         Coverage(
-            agreement=place.agreement, installation=system.installation, valid=DateRange(place.agreement.starts_on, None)
+            agreement=place.agreement,
+            installation=system.installation,
+            valid=DateRange(place.agreement.starts_on, None),
         )
         for system in place.systems
-    )  # fmt: skip
+    )
+    litres = sum(system.installation.net_volume_l for system in place.systems)
+    quantities = {code: float(quantity * len(place.systems)) for code, quantity in INCLUDED.items()}
+    for code, grams_per_l_week in FEED_AND_SALTS.items():
+        quantities[code] = round(litres * grams_per_l_week * WEEKS_BETWEEN[place.cadence], -1)
     IncludedMaterial.objects.bulk_create(
-        IncludedMaterial(
-            agreement=place.agreement, item=world.items[code], quantity_per_visit=Decimal(quantity * len(place.systems))
-        )
-        for code, quantity in INCLUDED.items()
-    )  # fmt: skip
+        IncludedMaterial(agreement=place.agreement, item=world.items[code], quantity_per_visit=Decimal(str(quantity)))
+        for code, quantity in quantities.items()
+    )

@@ -78,22 +78,35 @@ def note_left(world: World, place: Place) -> None:
     )
     installation = place.systems[0].installation
     HandOn.objects.create(
-        id=new_id(), site=place.site, installation=installation, kind=HandOn.Kind.LOAD, by=by, at=at + timedelta(hours=11),
+        id=new_id(),
+        site=place.site,
+        installation=installation,
+        kind=HandOn.Kind.LOAD,
+        by=by,
+        at=at + timedelta(hours=11),
         text="Bring 5 kg of carbon: the reactor bag is down to a third and the water yellows.",
-        item=world.items["CARBON"], quantity=Decimal(5000),
-    )  # fmt: skip
+        item=world.items["CARBON"],
+        quantity=Decimal(5000),
+    )
     HandOn.objects.create(
-        id=new_id(), site=place.site, installation=installation, kind=HandOn.Kind.NOTE, by=by, at=at + timedelta(hours=11),
+        id=new_id(),
+        site=place.site,
+        installation=installation,
+        kind=HandOn.Kind.NOTE,
+        by=by,
+        at=at + timedelta(hours=11),
         text="The left circulation pump ticks when it starts. Listen to it before you open the cabinet.",
-    )  # fmt: skip
+    )
 
 
 def stock_levels(world: World, ledger: Ledger) -> None:
     """Reorder points from the use of the last weeks; every store is filled but for one item."""
     use, store = use_per_day(), ledger.store("nashville")
-    actor, at = world.first_with("office"), datetime.combine(
-        world.size.today - timedelta(days=1), datetime.min.time(), tzinfo=ZoneInfo("America/Chicago")
-    ) + timedelta(hours=10)  # fmt: skip
+    actor, at = (
+        world.first_with("office"),
+        datetime.combine(world.size.today - timedelta(days=1), datetime.min.time(), tzinfo=ZoneInfo("America/Chicago"))
+        + timedelta(hours=10),
+    )
     totals = totals_of_items()
     for item in world.items.values():
         daily = use.get(item.pk, Decimal(0))
