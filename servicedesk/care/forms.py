@@ -58,6 +58,7 @@ class AdditionForm(OnceForm):
         super().__init__(*args, **kwargs)
         choices = [("", _("none")), *((key, product.name) for key, product in PRODUCTS.items())]
         self.fields["product"].choices = choices  # type: ignore[attr-defined]
+        self.initial["volume_l"] = ["", unit_shown("volume").key]
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}

@@ -23,6 +23,7 @@ from servicedesk.launch.ports import free_port
 from servicedesk.launch.processes import Processes
 
 PASSWORD = "reef-round-2026"
+SMALL_FIRM = ("load_demo", "--sites", "12", "--weeks", "6")
 PHONE, TABLET, DESK = {"width": 360, "height": 740}, {"width": 820, "height": 1180}, {"width": 1440, "height": 900}
 CHROMIUM_ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
@@ -84,7 +85,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
     with psycopg.connect(admin, autocommit=True) as connection:
         connection.execute(sql.SQL("create database {}").format(sql.Identifier(name)))
     try:
-        for step in (("migrate", "--no-input"), ("collectstatic", "--no-input"), ("load_reference",), ("load_demo",)):
+        for step in (("migrate", "--no-input"), ("collectstatic", "--no-input"), ("load_reference",), SMALL_FIRM):
             stack.manage(env, *step)
         port = free_port()
         stack.start_service(children, env, port, folder)

@@ -1,7 +1,7 @@
 """What a page of the form shows: declaration, entries and meaning joined field by field."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from django.utils.functional import Promise
@@ -39,6 +39,7 @@ class ShownField:
     meaning: Meaning
     strip: SafeString | None = None
     problem: str = ""
+    caution: str = ""
 
     @property
     def typed(self) -> str:
@@ -162,12 +163,26 @@ def _groups(
     names = {installation.pk: str(installation) for installation in context.installations}
     several, last = len(names) > 1, None
     shown = []
+    told: set[str] = set()
     for group in step.groups:
         heading = names.get(group.installation or 0, "") if several and group.installation != last else ""
         last = group.installation
-        fields = [_shown(context, row, entries.get(row.key), wrong.get(row.key, "")) for row in group.fields]
+        fields = [
+            replace(
+                _shown(context, row, entries.get(row.key), wrong.get(row.key, "")), caution=_once(told, row.caution)
+            )
+            for row in group.fields
+        ]
         shown.append(ShownGroup(group, fields, heading, [photo for photo in photos if photo.field_key == group.key]))
     return shown
+
+
+def _once(told: set[str], caution: str) -> str:
+    """A caution where it is first due on the page; said at every machine it would be read at none."""
+    if caution in told:
+        return ""
+    told.add(caution)
+    return caution
 
 
 def _shown(context: VisitContext, declared: Field, entry: VisitEntry | None, problem: str) -> ShownField:
