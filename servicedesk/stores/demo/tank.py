@@ -86,7 +86,7 @@ class Tank:
             self.day += timedelta(days=1)
 
     def _one_day(self) -> None:
-        self._wander("demand", 0.05)
+        self._wander("demand", 0.14)
         alk, volume = self.water["alkalinity"], self.volume_l
         years = (self.day - self.began).days / 365
         use = self.demand * (1 + self.growth * years) * (0.55 + 0.45 * alk / self.targets["alkalinity"])
@@ -120,7 +120,7 @@ class Tank:
     def _nutrients(self) -> None:
         season = 1 + 0.12 * cos(2 * pi * (self.day.timetuple().tm_yday - 350) / 365)
         for key in ("nitrate", "phosphate"):
-            self._wander(key, 0.1)
+            self._wander(key, 0.25)
             income = self.nutrients_in[key] * season * (1 + self.swings[key])
             self.water[key] = max(self.water[key] + income - self.losses[key] * self.water[key], 0.0)
 

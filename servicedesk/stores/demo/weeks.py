@@ -20,6 +20,11 @@ from servicedesk.visits.services.schedule import visit_create_extra
 TRIES = 60
 NO_HURRY_S = 10**9  # the search ends by its number of tries, so that the same seed gives the same plan
 EXTRA_MIN = 45
+ASKED = (
+    "Look at the top-off switch, the client heard it click",
+    "A fish hides since yesterday: look and test",
+    "The return pump hums: listen, clean the inlet",
+)
 Key = tuple[int, date]
 
 
@@ -79,7 +84,8 @@ def _ask_extra(
 ) -> set[Key] | None:
     """An extra call today at a site of the technician's own store."""
     planner = world.first_with("planner")
-    for place in _places_near(world, technicians[key[0]]):
+    called = {visit.site_id for visit in Visit.objects.filter(pk__in=_placed(orders, key[1]))}
+    for place in [place for place in _places_near(world, technicians[key[0]]) if place.site.pk not in called][:4]:
         visit = _extra(place, key[1], planner)
         problem = week_problem(week, plan, technicians, wanted=visit, today=week.monday)
         if problem.timed(key, [str(visit.pk)]).stops and not problem.timed(key, [str(visit.pk)]).hard:
@@ -89,12 +95,16 @@ def _ask_extra(
     return None
 
 
+def _placed(orders: dict[Key, list[str]], day: date) -> list[str]:
+    return [pk for key, order in orders.items() if key[1] == day for pk in order]
+
+
 def _places_near(world: World, technician: Technician) -> list[Place]:
     """Sites open on most days first."""
     depot = next(key for key, row in world.depots.items() if row.pk == technician.depot_id)
     order = ("hotel", "restaurant", "museum", "home")
-    places = [place for place in world.places if place.depot == depot] or world.places
-    return sorted(places, key=lambda place: order.index(place.windows) if place.windows in order else 9)[:4]
+    places = [place for place in world.places if place.depot == depot]
+    return sorted(places, key=lambda place: order.index(place.windows) if place.windows in order else len(order))
 
 
 def _extra(place: Place, day: date, planner: User) -> Visit:
@@ -105,7 +115,7 @@ def _extra(place: Place, day: date, planner: User) -> Visit:
         due_on=day,
         latest_on=day,
         duration_min=EXTRA_MIN,
-        task="Look at the top-off switch, the client heard it click",
+        task=ASKED[place.site.pk % len(ASKED)],
         installations=[place.systems[0].installation],
         actor=planner,
     )

@@ -18,7 +18,7 @@ from servicedesk.visits.models import HandOn, Visit, VisitInstallation
 BADGE_DAYS_LEFT = 10
 OVERDUE_DAYS = 9
 EXPIRED_DAYS = 23
-SHORT_ITEM = "PHOSMED"
+SHORT_ITEM = "RPO4"
 REORDER_DAYS, ORDER_DAYS = 21, 56
 
 
@@ -114,7 +114,7 @@ def stock_levels(world: World, ledger: Ledger) -> None:
         item.reorder_quantity = _packs(item, daily * ORDER_DAYS, least=2)
         have = totals.get(item.pk, Decimal(0))
         if item.code == SHORT_ITEM:
-            item.reorder_point = max(item.reorder_point, _packs(item, have * 2, least=1))
+            item.reorder_point = max(item.reorder_point, _packs(item, have, least=1))
         elif have < item.reorder_point * 2:
             lot = ledger.lot(item, at.date())
             quantity = _packs(item, item.reorder_point * 2 - have, least=1) + item.reorder_quantity
