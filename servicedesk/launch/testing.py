@@ -55,7 +55,8 @@ def _interrupt(_signal: int, _frame: FrameType | None) -> None:
 
 CHECKS: dict[str, list[str]] = {
     "ruff": ["ruff", "check", "."],
-    "mypy": ["mypy", "servicedesk"],
+    "format": ["ruff", "format", "--check", "."],
+    "mypy": ["mypy", "servicedesk", "tests"],
     "import-linter": ["lint-imports", "--no-cache"],
     "djlint": ["djlint", "templates", "--lint", "--quiet"],
     "migrations": ["python", "manage.py", "makemigrations", "--check", "--dry-run"],

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from servicedesk.consumables.models import Item, Lot, Move
+from servicedesk.consumables.models import Item, Lot, Move, StockPlace
 from servicedesk.consumables.queries import place_for_depot, place_for_van, place_of_kind
 from servicedesk.routes.queries.load import LoadList, load_list
 from servicedesk.visits.models import HandOn, Visit
@@ -25,7 +25,7 @@ def an_item(name: str, **over: object) -> Item:
     return Item.objects.create(code=name[:20], name=name, **(fields | over))
 
 
-def stocked(item: Item, place: object, quantity: int, *, code: str = "L1", expires_on: date | None = None) -> None:
+def stocked(item: Item, place: StockPlace, quantity: int, *, code: str = "L1", expires_on: date | None = None) -> None:
     lot = Lot.objects.get_or_create(item=item, code=code, defaults={"expires_on": expires_on})[0]
     Move.objects.create(
         key=f"{item.code}-{code}-{place}",

@@ -1,6 +1,7 @@
 """A planner's own changes of a week."""
 
 from datetime import UTC, date, datetime, time
+from typing import Any
 
 import pytest
 import time_machine
@@ -198,5 +199,6 @@ def test_score_line_shows_what_the_move_changed() -> None:
     plan = move(cast, a_visit(a_site(cast, "Pier")), cast.rob)
     move(cast, a_visit(a_site(cast, "Quay", MURFREESBORO)), cast.rob, version=plan.version)
     plan.refresh_from_db()
-    assert plan.score["before"]["km"] < plan.score["km"]
-    assert (plan.score["before"]["left_out"], plan.score["left_out"]) == (0, 0)
+    score: dict[str, Any] = plan.score or {}
+    assert score["before"]["km"] < score["km"]
+    assert (score["before"]["left_out"], score["left_out"]) == (0, 0)

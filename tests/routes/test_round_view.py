@@ -1,6 +1,7 @@
 """A person's round: access, keys, needs, notes, whose it is."""
 
 from datetime import UTC, date, datetime, time
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -26,7 +27,7 @@ from tests.routes.cast import (
 pytestmark = pytest.mark.django_db
 
 
-def stop_at(cast: Cast, **over: object) -> StopView:
+def stop_at(cast: Cast, **over: Any) -> StopView:
     a_round(cast.rob, [a_visit(a_site(cast, "Pier", **over))])
     return view(cast).stops[0]
 

@@ -57,7 +57,7 @@ def test_week_is_planned_and_the_run_says_how_it_went() -> None:
     plan = a_plan()
     assert (run.state, run.percent, Stop.objects.count()) == ("done", 100, 5)
     assert run.message.startswith("5 visits placed")
-    assert (plan.version, plan.changed_by, plan.score["left_out"]) == (2, cast.planner, 0)
+    assert (plan.version, plan.changed_by, (plan.score or {})["left_out"]) == (2, cast.planner, 0)
 
 
 def test_second_delivery_of_the_same_job_does_nothing() -> None:
