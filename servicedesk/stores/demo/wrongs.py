@@ -1,7 +1,7 @@
 """Things wrong, to be found: each is put here and nowhere else, but for the waters that the tanks themselves spoil."""
 
 from datetime import date, datetime, timedelta
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal
 from zoneinfo import ZoneInfo
 
 from servicedesk.common.ids import new_id
@@ -126,4 +126,5 @@ def stock_levels(world: World, ledger: Ledger) -> None:
 
 def _packs(item: Item, quantity: Decimal, *, least: int) -> Decimal:
     """Whole packs, at least so many."""
-    return max(-(-quantity // item.pack_quantity), Decimal(least)) * item.pack_quantity
+    packs = (quantity / item.pack_quantity).to_integral_value(ROUND_CEILING)
+    return max(packs, Decimal(least)) * item.pack_quantity
