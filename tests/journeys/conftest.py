@@ -2,6 +2,7 @@
 
 import os
 import secrets
+import subprocess
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -19,6 +20,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from psycopg import sql
 
 from servicedesk.launch import stack
+from servicedesk.launch.paths import ROOT
 from servicedesk.launch.ports import free_port
 from servicedesk.launch.processes import Processes
 
@@ -57,6 +59,11 @@ class Desk:
     post: Postbox
     accounts: dict[str, list[str]]
     env: dict[str, str] = field(repr=False)
+
+    def job(self, name: str) -> None:
+        """Send the worker a job that the scheduler sends by the clock."""
+        command = [sys.executable, "-m", "celery", "-A", "servicedesk", "--workdir", str(ROOT), "call", name]
+        subprocess.run(command, env=self.env, check=True, capture_output=True)
 
 
 @pytest.fixture(scope="session")

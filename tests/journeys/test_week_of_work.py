@@ -104,9 +104,8 @@ def typed(entry: Locator, words: str) -> None:
 
 def use_up_something(page: Page) -> str:
     """Note a use of the first thing in the van so large that it falls under its reorder point."""
-    choice = page.get_by_label("What", exact=False).first
-    options = choice.locator("option")
-    words = next(text for text in options.all_inner_texts() if "·" in text or "," in text)
+    choice = page.get_by_label("What, from where")
+    words = choice.locator("option").all_inner_texts()[1]
     choice.select_option(label=words)
     page.get_by_label("How much").fill("900000")
     page.get_by_role("button", name="Note it").click()
@@ -211,6 +210,8 @@ def mark_paid(page: Page, number: str) -> None:
 def reminder_was_raised(page: Page, item: str, desk: Desk) -> None:
     """Stock went down and the shortage stands in Stores and in the office's mail."""
     name = item.split(" · ", maxsplit=1)[0].split(",", maxsplit=1)[0]
+
+    desk.job("stores.raise_reminders")
 
     def raised() -> bool:
         page.goto("/stores/")

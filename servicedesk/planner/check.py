@@ -1,0 +1,369 @@
+"""The rules once more, in code of its own: what is wrong with a plan of a problem, in sentences.
+
+Shares with the search only the drives between places; everything else is worked out again from the problem's own
+datetimes, so that a mistake of the search is not repeated here.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from zoneinfo import ZoneInfo
+
+from servicedesk.planner.plan import Plan, Round, Stop
+from servicedesk.planner.problem import Day, Problem, Technician, Visit
+from servicedesk.planner.travel import Travel
+
+CENT = Decimal("0.01")
+
+
+def check(problem: Problem, plan: Plan) -> list[str]:
+    """Every rule that the plan breaks, each in one sentence; an empty list: it keeps them all."""
+    return list(_Check(problem, plan).broken())
+
+
+class _Check:
+    def __init__(self, problem: Problem, plan: Plan) -> None:
+        self.problem, self.plan = problem, plan
+        self.travel = Travel(problem)
+        self.zones = {place.id: ZoneInfo(place.zone) for place in problem.places}
+        self.people = {row.id: row for row in problem.technicians}
+        self.visits = {row.id: row for row in problem.visits}
+        self.kept = {visit for row in problem.kept for visit in row.visits}
+
+    def broken(self) -> Iterator[str]:
+        yield from self._each_visit_once()
+        for row in self.plan.rounds:
+            yield from self._round(row)
+        yield from self._rests()
+        yield from self._gaps()
+        yield from self._things()
+        yield from self._score()
+
+    def _each_visit_once(self) -> Iterator[str]:
+        served: dict[str, int] = defaultdict(int)
+        for row in self.plan.rounds:
+            for stop in row.stops:
+                if stop.visit is not None and not stop.helper:
+                    served[stop.visit] += 1
+        for left in self.plan.unserved:
+            served[left.visit] += 1
+        for visit, times in sorted(served.items()):
+            if visit not in self.visits:
+                yield f"{visit} is no visit of the problem."
+            elif visit in self.kept:
+                yield f"{visit} is on a settled round and may not be planned again."
+            elif times > 1:
+                yield f"{visit} is answered {times} times."
+        for visit in self.visits:
+            if visit not in self.kept and visit not in served:
+                yield f"{visit} is neither on a round nor among those left."
+        pairs = [(row.technician, row.date) for row in self.plan.rounds]
+        for pair in sorted({pair for pair in pairs if pairs.count(pair) > 1}):
+            yield f"{pair[0]} has more than one round on {pair[1]}."
+
+    def _round(self, row: Round) -> Iterator[str]:
+        name = f"{row.technician} on {row.date}"
+        who = self.people.get(row.technician)
+        day = next((one for one in who.days if one.date == row.date), None) if who else None
+        if who is None or day is None:
+            yield f"{name}: no working day of the problem."
+            return
+        if any((one.technician, one.date) == (row.technician, row.date) for one in self.problem.kept):
+            yield f"{name}: that round is settled."
+        yield from self._times(name, row, who, day)
+        yield from self._hours(name, row, who, day)
+        yield from self._pauses(name, row, day)
+        yield from self._load(name, row, who)
+        yield from self._orders(name, row)
+        for stop in row.stops:
+            visit = self.visits.get(stop.visit or "")
+            if visit is not None:
+                yield from self._visit(name, visit, stop, who, row.date)
+        yield from self._cost(name, row, who, day)
+
+    def _times(self, name: str, row: Round, who: Technician, day: Day) -> Iterator[str]:
+        here, at = day.start or who.start, row.leave
+        for stop in row.stops:
+            seconds, metres = self.travel.drive(here, stop.place)
+            if (stop.travel_s, stop.distance_m) != (seconds, metres):
+                yield f"{name}: the drive from {here} to {stop.place} is {seconds} s and {metres} m."
+            earliest = at + timedelta(seconds=stop.travel_s)
+            if stop.arrive < earliest:
+                yield f"{name}: {stop.place} cannot be reached by {stop.arrive:%H:%M}."
+            if stop.begin < stop.arrive:
+                yield f"{name}: {_of(stop)} begins before the arrival."
+            if stop.leave - stop.begin != timedelta(seconds=self._duration(who, stop)):
+                yield f"{name}: {_of(stop)} does not last as long as its work."
+            visit = self.visits.get(stop.visit or "")
+            if visit is not None and visit.place != stop.place:
+                yield f"{name}: {_of(stop)} is at {visit.place}, not at {stop.place}."
+            here, at = stop.place, stop.leave
+        seconds, metres = self.travel.drive(here, day.end or who.end)
+        if (row.back_travel_s, row.back_distance_m) != (seconds, metres):
+            yield f"{name}: the drive back is {seconds} s and {metres} m."
+        if row.back < at + timedelta(seconds=seconds):
+            yield f"{name}: the way back cannot be made by {row.back:%H:%M}."
+        yield from self._room_for_pauses(name, row)
+
+    def _duration(self, who: Technician, stop: Stop) -> int:
+        if stop.visit is None:
+            return next((one.reload_s for one in self.problem.depots if one.id == who.depot), 0)
+        visit = self.visits.get(stop.visit)
+        if visit is None:
+            return round((stop.leave - stop.begin).total_seconds())
+        return visit.crew.seconds if stop.helper and visit.crew else visit.duration_s
+
+    def _room_for_pauses(self, name: str, row: Round) -> Iterator[str]:
+        """Drives, work and pauses fit between leaving and coming back, and no pause lies in the work."""
+        for pause in row.pauses:
+            end = pause.begin + timedelta(seconds=pause.seconds)
+            for stop in row.stops:
+                if pause.begin < stop.leave and end > stop.begin:
+                    yield f"{name}: the break at {pause.begin:%H:%M} lies in the work at {_of(stop)}."
+        at = row.leave
+        legs = [(stop.travel_s, stop.begin, stop.leave) for stop in row.stops] + [
+            (row.back_travel_s, row.back, row.back)
+        ]
+        for travel_s, begin, leave in legs:
+            rest = sum(pause.seconds for pause in row.pauses if at <= pause.begin < begin)
+            if begin - at < timedelta(seconds=travel_s + rest):
+                yield f"{name}: drive and break do not fit before {begin:%H:%M}."
+            at = leave
+
+    def _hours(self, name: str, row: Round, who: Technician, day: Day) -> Iterator[str]:
+        if row.leave < day.opens:
+            yield f"{name}: leaves before the working day begins."
+        length = _seconds(row.back - row.leave) - self._unpaid(row, day)
+        overtime = max(_seconds(row.back - self._closes(who, day)), 0)
+        if day.normal_s is not None:
+            overtime = max(overtime, length - day.normal_s)
+        if overtime > day.max_overtime_s:
+            yield f"{name}: {overtime - day.max_overtime_s} s beyond the overtime allowed."
+        if row.overtime_s != overtime:
+            yield f"{name}: the overtime is {overtime} s, not {row.overtime_s} s."
+        for absence in who.leave:
+            if row.leave < absence.ends and row.back > absence.begins:
+                yield f"{name}: lies in an absence."
+
+    def _closes(self, who: Technician, day: Day) -> datetime:
+        """The end of the working day, earlier when an absence begins before it."""
+        cuts = [absence.begins for absence in who.leave if day.opens < absence.begins < day.closes]
+        return min([day.closes, *cuts])
+
+    def _unpaid(self, row: Round, day: Day) -> int:
+        rules = sorted(day.breaks, key=lambda rule: rule.latest)
+        rules = rules[len(rules) - len(row.pauses) :]
+        return sum(rule.seconds for rule in rules if not rule.paid)
+
+    def _pauses(self, name: str, row: Round, day: Day) -> Iterator[str]:
+        due = [rule for rule in sorted(day.breaks, key=lambda rule: rule.latest) if row.leave < rule.latest < row.back]
+        pauses = sorted(row.pauses, key=lambda pause: pause.begin)
+        for rule in due:
+            taken = next(
+                (p for p in pauses if p.seconds >= rule.seconds and rule.earliest <= p.begin <= rule.latest), None
+            )
+            if taken is None:
+                yield f"{name}: a break of {rule.seconds // 60} min is due by {rule.latest:%H:%M}."
+            else:
+                pauses.remove(taken)
+
+    def _load(self, name: str, row: Round, who: Technician) -> Iterator[str]:
+        kg = litres = 0.0
+        for stop in row.stops:
+            if stop.visit is None:
+                kg = litres = 0.0
+                continue
+            visit = self.visits.get(stop.visit)
+            if visit is None or stop.helper or not (visit.load_kg or visit.load_l):
+                continue
+            kg, litres = kg + visit.load_kg, litres + visit.load_l
+            if who.van is None:
+                yield f"{name}: {visit.id} brings a load and there is no van."
+            elif litres > who.van.tank_l:
+                yield f"{name}: {litres:g} L on board at {visit.id}, the tank holds {who.van.tank_l:g} L."
+            elif kg + litres * who.van.water_kg_per_l > who.van.payload_kg:
+                yield f"{name}: the van is too heavy at {visit.id}."
+
+    def _orders(self, name: str, row: Round) -> Iterator[str]:
+        groups = [self.visits[stop.visit].group for stop in row.stops if stop.visit in self.visits]
+        for rule in self.problem.orders:
+            for place, group in enumerate(groups):
+                if group == rule.after and rule.before in groups[place + 1 :]:
+                    yield f"{name}: a visit of {rule.after} comes before one of {rule.before}."
+                    break
+
+    def _visit(self, name: str, visit: Visit, stop: Stop, who: Technician, day: date) -> Iterator[str]:
+        zone = self.zones[visit.place]
+        begin, leave = stop.begin.astimezone(zone), stop.leave.astimezone(zone)
+        if not self._open(visit, begin, leave):
+            yield f"{name}: {visit.id} has no open window from {begin:%a %H:%M} to {leave:%H:%M}."
+        for kind in visit.needs:
+            held = [row for row in who.permissions if row.kind == kind]
+            if not any(row.first_day <= begin.date() <= row.last_day for row in held):
+                yield f"{name}: {visit.id} needs {kind}."
+        if who.id in visit.barred:
+            yield f"{name}: {visit.id} does not want {who.id}."
+        if visit.only and who.id not in visit.only:
+            yield f"{name}: {visit.id} wants only {', '.join(visit.only)}."
+        fixed = visit.fixed
+        if fixed is not None:
+            if fixed.technician not in {None, who.id}:
+                yield f"{name}: {visit.id} is fixed to {fixed.technician}."
+            if fixed.date not in {None, day}:
+                yield f"{name}: {visit.id} is fixed to {fixed.date}."
+            if fixed.begins is not None and fixed.begins != begin:
+                yield f"{name}: {visit.id} is fixed to begin at {fixed.begins.astimezone(zone):%H:%M}."
+        for booking in visit.bookings:
+            if begin < booking.opens or leave > booking.closes:
+                yield f"{name}: {visit.id} lies outside its booking of {booking.thing}."
+        if visit.crew is not None and visit.crew.people > 1 and self._people_at(visit, stop.begin) < visit.crew.people:
+            yield f"{name}: {visit.id} needs {visit.crew.people} people for its first part."
+
+    def _open(self, visit: Visit, begin: datetime, leave: datetime) -> bool:
+        """Whether windows that touch one another hold the whole work, opened on a day that is allowed."""
+        if visit.windows is None:
+            return visit.days is None or begin.date() in visit.days
+        allowed = [
+            window
+            for window in sorted(visit.windows, key=lambda row: row.opens)
+            if visit.days is None or window.opens.astimezone(self.zones[visit.place]).date() in visit.days
+        ]
+        reached = begin
+        for window in allowed:
+            if window.opens <= reached < window.closes:
+                reached = window.closes
+        return reached >= leave and reached > begin
+
+    def _people_at(self, visit: Visit, begin: datetime) -> int:
+        stops = [stop for row in self.plan.rounds for stop in row.stops if stop.visit == visit.id]
+        return sum(stop.begin == begin for stop in stops)
+
+    def _cost(self, name: str, row: Round, who: Technician, day: Day) -> Iterator[str]:
+        length = _seconds(row.back - row.leave) - self._unpaid(row, day)
+        night = 0
+        for span in who.night.spans if who.night else ():
+            night += max(_seconds(min(row.back, span.closes) - max(row.leave, span.opens)), 0)
+        if night != row.night_s:
+            yield f"{name}: {night} s lie in the night, not {row.night_s} s."
+        metres = row.back_distance_m + sum(stop.distance_m for stop in row.stops)
+        cost = who.hourly_cost * length / 3600 + who.hourly_cost * (who.overtime_factor - 1) * row.overtime_s / 3600
+        cost += (who.night.premium_per_hour if who.night else Decimal(0)) * night / 3600
+        cost += who.km_cost * metres / 1000 + day.fixed_cost
+        cost += sum((self._visit_cost(stop, row) for stop in row.stops), Decimal(0))
+        if abs(cost - row.cost) > CENT:
+            yield f"{name}: the round costs {cost:.2f}, not {row.cost:.2f}."
+
+    def _visit_cost(self, stop: Stop, row: Round) -> Decimal:
+        visit = self.visits.get(stop.visit or "")
+        if visit is None or stop.helper:
+            return Decimal(0)
+        cost = visit.late_cost_per_day * self._days_late(visit, stop)
+        if visit.prefers not in {None, row.technician}:
+            cost += visit.not_preferred_cost
+        if self._is_moved(visit, row) and visit.before is not None:
+            cost += visit.before.moved_cost
+        if self._breaks_promise(visit, stop) and visit.promise is not None:
+            cost += visit.promise.cost
+        return cost
+
+    def _days_late(self, visit: Visit, stop: Stop) -> int:
+        if visit.due_on is None:
+            return 0
+        return max((stop.begin.astimezone(self.zones[visit.place]).date() - visit.due_on).days, 0)
+
+    def _is_moved(self, visit: Visit, row: Round) -> bool:
+        return visit.before is not None and (visit.before.technician, visit.before.date) != (row.technician, row.date)
+
+    def _breaks_promise(self, visit: Visit, stop: Stop) -> bool:
+        return visit.promise is not None and abs(stop.begin - visit.promise.at) > timedelta(
+            seconds=visit.promise.tolerance_s
+        )
+
+    def _rests(self) -> Iterator[str]:
+        spans: dict[str, list[tuple[datetime, datetime]]] = defaultdict(list)
+        for row in self.plan.rounds:
+            spans[row.technician].append((row.leave, row.back))
+        for settled in self.problem.kept:
+            if settled.visits:
+                spans[settled.technician].append((settled.leave, settled.back))
+        for who, rows in spans.items():
+            person = self.people.get(who)
+            for (_leave, back), (leave, _back) in zip(sorted(rows), sorted(rows)[1:], strict=False):
+                if person is not None and leave - back < timedelta(seconds=person.rest_s):
+                    yield f"{who}: only {_seconds(leave - back) / 3600:.1f} h of rest before {leave:%a %H:%M}."
+
+    def _begins(self) -> dict[str, date]:
+        found: dict[str, date] = {}
+        for row in self.problem.kept:
+            for number, visit in enumerate(row.visits):
+                found[visit] = row.begins[number].date() if number < len(row.begins) else row.date
+        for planned in self.plan.rounds:
+            for stop in planned.stops:
+                if stop.visit in self.visits and not stop.helper:
+                    found[stop.visit] = stop.begin.astimezone(self.zones[stop.place]).date()
+        return found
+
+    def _gaps(self) -> Iterator[str]:
+        begins = self._begins()
+        for gap in self.problem.gaps:
+            if gap.first in begins and gap.second in begins:
+                days = abs((begins[gap.first] - begins[gap.second]).days)
+                if days < gap.min_days:
+                    yield f"{gap.first} and {gap.second} are {days} days apart, at least {gap.min_days} are wanted."
+
+    def _things(self) -> Iterator[str]:
+        for thing in self.problem.things:
+            stops = [
+                stop
+                for row in self.plan.rounds
+                for stop in row.stops
+                if stop.visit in self.visits and thing.id in self.visits[stop.visit].things and not stop.helper
+            ]
+            for stop in stops:
+                at_once = sum(other.begin <= stop.begin < other.leave for other in stops)
+                if at_once > thing.count:
+                    yield f"{thing.id} is used by {at_once} visits at {stop.begin:%a %H:%M}, there are {thing.count}."
+                    break
+
+    def _score(self) -> Iterator[str]:
+        score = self.plan.score
+        served = [(self.visits[stop.visit], stop, row) for row, stop in self._stops() if stop.visit in self.visits]
+        skip = sum(
+            (self.visits[row.visit].skip_cost for row in self.plan.unserved if row.visit in self.visits), Decimal(0)
+        )
+        rounds = sum((row.cost for row in self.plan.rounds), Decimal(0))
+        figures: Sequence[tuple[str, Decimal | int, Decimal | int]] = (
+            ("the cost", score.cost, rounds + skip),
+            ("the cost of the rounds", score.rounds_cost, rounds),
+            ("the cost of what is left", score.skip_cost, skip),
+            ("the distance", score.distance_m, sum(_metres(row) for row in self.plan.rounds)),
+            ("the hours", score.work_s, sum(_seconds(row.back - row.leave) for row in self.plan.rounds)),
+            ("the overtime", score.overtime_s, sum(row.overtime_s for row in self.plan.rounds)),
+            ("the night work", score.night_s, sum(row.night_s for row in self.plan.rounds)),
+            ("the lateness", score.late_days, sum(self._days_late(visit, stop) for visit, stop, _row in served)),
+            ("promises broken", score.promises_broken, sum(self._breaks_promise(v, stop) for v, stop, _row in served)),
+            ("visits moved", score.moved, sum(self._is_moved(visit, row) for visit, _stop, row in served)),
+            ("visits left", score.unserved, len(self.plan.unserved)),
+        )
+        for words, told, found in figures:
+            if abs(Decimal(told) - Decimal(found)) > CENT:
+                yield f"The score tells {told} for {words}; it is {found}."
+
+    def _stops(self) -> Iterator[tuple[Round, Stop]]:
+        for row in self.plan.rounds:
+            for stop in row.stops:
+                if not stop.helper:
+                    yield row, stop
+
+
+def _of(stop: Stop) -> str:
+    return stop.visit or f"the reload at {stop.place}"
+
+
+def _seconds(span: timedelta) -> int:
+    return round(span.total_seconds())
+
+
+def _metres(row: Round) -> int:
+    return row.back_distance_m + sum(stop.distance_m for stop in row.stops)
