@@ -9,8 +9,8 @@ from django.utils.translation import gettext as _
 
 from servicedesk.billing.models import InvoiceLine, TaxRule
 from servicedesk.clients.models import Agreement, AgreementPrice, Client
-from servicedesk.consumables.models import IncludedMaterial, Item
-from servicedesk.visits.models import Visit, VisitUse
+from servicedesk.consumables.models import Item
+from servicedesk.visits.models import Visit
 
 ZERO = Decimal(0)
 QUARTER_HOUR_MIN = 15
@@ -51,7 +51,7 @@ def tax_rule(*, region: str, line_kind: str, customer_type: str, on: date) -> Ta
 
 
 def price_of(agreement: Agreement, on: date) -> AgreementPrice:
-    price = agreement.prices.filter(valid_from__lte=on).order_by("-valid_from").first()
+    price = next((row for row in agreement.prices.all() if row.valid_from <= on), None)
     if price is None:
         raise NotChargeable(_("Agreement %(number)s has no price on that day.") % {"number": agreement.number})
     return price
@@ -167,11 +167,10 @@ def _time(visit: Visit, agreement: Agreement, on: date) -> list[Charge]:
 
 def _materials(visit: Visit, on: date) -> list[Charge]:
     used: dict[Item, Decimal] = {}
-    for use in VisitUse.objects.filter(visit=visit).select_related("item"):
+    for use in visit.uses.all():
         used[use.item] = used.get(use.item, ZERO) + use.quantity
-    included = {
-        row.item_id: row.quantity_per_visit for row in IncludedMaterial.objects.filter(agreement=visit.agreement_id)
-    }
+    rows = visit.agreement.included_materials.all() if visit.agreement else ()
+    included = {row.item_id: row.quantity_per_visit for row in rows}
     charges: list[Charge] = []
     tax: TaxRule | None = None
     for item, quantity in sorted(used.items(), key=lambda pair: pair[0].name):

@@ -19,6 +19,7 @@ def accounts_make(world: World) -> int:
     """Bill what was done up to each issuing day; returns how many invoices there are."""
     office, size = world.first_with("office"), world.size
     visits = Visit.objects.filter(state=Visit.State.SIGNED).select_related("site__client", "agreement")
+    visits = visits.prefetch_related("uses__item", "agreement__prices", "agreement__included_materials")
     waiting = list(visits.order_by("planned_on", "pk"))
     clients = {visit.site.client_id: visit.site.client for visit in waiting}
     debtor = world.places[0].site.client_id

@@ -108,6 +108,8 @@ class Hand:
                 if spec.key in values:
                     value = values[spec.key]
                     is_word = isinstance(value, str)
+                    if value == "ok" and not spec.safety and self._number(care) % 2 == 0:
+                        continue
                     care.checks.append(
                         Check(item, spec.key, "found", None if is_word else value, value if is_word else "")  # type: ignore[arg-type]
                     )

@@ -93,8 +93,11 @@ def _first_programme(world: World, rows: Rows, system: System, aquarist: User) -
 def _visit(world: World, rows: Rows, hand: Hand, ledger: Ledger, past: PastVisit) -> None:
     rows.visits.append(past.visit)
     _sign(rows, past)
+    tested: dict[str, int] = {}
     for system in past.place.systems:
         care = hand.care(system, past.local_start, past.place.cadence)
+        for test in care.tests:
+            tested[test.parameter] = tested.get(test.parameter, 0) + 1
         rows.covers.append(
             VisitInstallation(visit=past.visit, installation=system.installation, sampling=_sampling(rows, past, care))
         )
@@ -102,6 +105,7 @@ def _visit(world: World, rows: Rows, hand: Hand, ledger: Ledger, past: PastVisit
         _plant(rows, past, care)
         _programme(rows, past, care)
         _uses(world, rows, ledger, past, care)
+    _reagents(world, ledger, past, tested)
 
 
 def _sampling(rows: Rows, past: PastVisit, care: Care) -> Sampling:
@@ -232,18 +236,17 @@ def _uses(world: World, rows: Rows, ledger: Ledger, past: PastVisit, care: Care)
                     move=move,
                 )
             )
-    _reagents(world, ledger, past, care)
 
 
-def _reagents(world: World, ledger: Ledger, past: PastVisit, care: Care) -> None:
+def _reagents(world: World, ledger: Ledger, past: PastVisit, tested: dict[str, int]) -> None:
     """Tests come out of the van's test box."""
     van, actor = ledger.van(past.technician), past.technician.user
-    for test in care.tests:
-        if test.parameter not in REAGENTS:
+    for parameter, number in tested.items():
+        if parameter not in REAGENTS:
             continue
-        item = world.items[REAGENTS[test.parameter]]
+        item = world.items[REAGENTS[parameter]]
         for lot, part in ledger.take(
-            depot=past.place.depot, place=van, item=item, quantity=Decimal(1), at=past.starts, actor=actor
+            depot=past.place.depot, place=van, item=item, quantity=Decimal(number), at=past.starts, actor=actor
         ):
             ledger.use(item, lot, part, van, past.ends, actor, "tests", f"visit:{past.visit.pk}")
 

@@ -5,6 +5,7 @@ from datetime import time, timedelta
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import prefetch_related_objects
 from psycopg.types.range import DateRange
 
 from servicedesk.clients.models import (
@@ -201,6 +202,7 @@ def agreements_make(world: World) -> None:
         team = world.team(place.depot)
         place.technician = team[1] if place.windows == "night" and len(team) > 1 else team[index % len(team)]
         place.agreement = _agreement(world, place, index)
+    prefetch_related_objects([place.site for place in world.places], "closures", "access_windows")
 
 
 def _agreement(world: World, place: Place, index: int) -> Agreement:
