@@ -43,3 +43,11 @@ def signed_in(db: None) -> SignedIn:
         return client
 
     return make
+
+
+@pytest.fixture
+def committed(transactional_db: None) -> None:
+    """Rows that other threads see; such tests empty the tables after them, so the reference data comes anew."""
+    from servicedesk.stores.reference import reference_load
+
+    reference_load()

@@ -1,6 +1,7 @@
 """What an entry means, in words a person can act on: verdict, drift, dose, cautions."""
 
 from dataclasses import dataclass, field
+from datetime import datetime
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
@@ -12,6 +13,7 @@ from servicedesk.science.water.plausibility import Suggestion
 from servicedesk.visits.form.fields import Field
 from servicedesk.visits.models import VisitEntry
 
+MAX_MAGNITUDE = 1e9
 STATES = {
     "in": ("good", gettext_lazy("in band")),
     "low": ("warn", gettext_lazy("below the band")),
@@ -51,6 +53,16 @@ def meaning(declared: Field, entry: VisitEntry | None) -> Meaning:
         return _number(declared, typed, entry.unit)
     if declared.kind == "choice":
         return _choice(declared, typed)
+    if declared.kind in {"time", "clock"}:
+        return _clock(typed)
+    return Meaning()
+
+
+def _clock(typed: str) -> Meaning:
+    try:
+        datetime.strptime(typed.strip(), "%H:%M")  # noqa: DTZ007 - a clock time without a day
+    except ValueError:
+        return Meaning(error=_("Write a clock time such as 14:30."))
     return Meaning()
 
 
@@ -70,6 +82,8 @@ def _number(declared: Field, typed: str, unit: str) -> Meaning:
         return Meaning(error=str(error))
     if value < 0 and declared.quantity not in {"temperature", "orp"}:
         return Meaning(error=_("This cannot be less than nothing."))
+    if abs(value) > MAX_MAGNITUDE:
+        return Meaning(error=_("This number is too large."))
     if declared.low is None and declared.high is None:
         return Meaning()
     if (declared.low is not None and value < declared.low) or (declared.high is not None and value > declared.high):
