@@ -1,16 +1,42 @@
 """The seam between a week in the database and the planner: times a round, finds a place, plans the week."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
+
+from django.utils.translation import gettext as _
 
 from servicedesk.people.models import Technician
-from servicedesk.routes.engine import Progress, Search, Solved, Timed, Timer, best_place
+from servicedesk.planner.plan import Plan
+from servicedesk.planner.solve import solve
 from servicedesk.routes.models import WeekPlan
 from servicedesk.routes.queries.problem import Key, WeekInput, week_input
 from servicedesk.routes.times import Week
+from servicedesk.routes.timing import Timed, Timer, best_place
+from servicedesk.routes.translate import told
 from servicedesk.visits.models import Visit
 
-__all__ = ["Key", "Solved", "Timed", "WeekProblem", "week_problem"]
+__all__ = ["Key", "LeftOut", "Solved", "Timed", "WeekProblem", "week_problem"]
+
+Progress = Callable[[float, str], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A visit on no round: it cannot be placed at all, or it waits because placing it costs more."""
+
+    visit_id: str
+    cannot: bool
+    reason: str
+    cost: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    rounds: dict[Key, Timed]
+    left_out: list[LeftOut]
+    iterations: int
 
 
 class WeekProblem:
@@ -28,7 +54,34 @@ class WeekProblem:
         return best_place(self._timer, key, order, visit)[1]
 
     def solve(self, seconds: float, seed: int, progress: Progress, *, iterations: int | None = None) -> Solved:
-        return Search(self.data, seed).run(seconds, progress, iterations=iterations)
+        """Plan what may be moved; ``progress`` is told the share done and may ask to stop with the best so far."""
+        stopped = False
+
+        def tell(share: float, number: int, best: Decimal) -> None:
+            nonlocal stopped
+            words = _("Searching: %(n)d tries, best plan costs %(cost)d.") % {"n": number, "cost": best}
+            stopped = progress(share, words)
+
+        plan = solve(
+            self._timer.problem,
+            seconds=None if iterations is not None else seconds,
+            iterations=iterations,
+            seed=seed,
+            progress=tell,
+            stop=lambda: stopped,
+            explain=told,
+        )
+        return self._solved(plan)
+
+    def _solved(self, plan: Plan) -> Solved:
+        orders: dict[Key, list[str]] = {key: [] for key in self.data.shifts if key not in self.data.kept}
+        for row in plan.rounds:
+            orders[int(row.technician), row.date] = [stop.visit for stop in row.stops if stop.visit is not None]
+        left = [
+            LeftOut(row.visit, row.state == "cannot", row.reason, None if row.cost is None else float(row.cost))
+            for row in plan.unserved
+        ]
+        return Solved({key: self.timed(key, order) for key, order in orders.items()}, left, plan.iterations)
 
 
 def week_problem(

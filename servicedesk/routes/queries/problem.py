@@ -1,6 +1,6 @@
 """The planning problem of a week, read from the database: who may work when, what is to be done where and when."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from decimal import Decimal
@@ -65,7 +65,10 @@ class VisitInput:
 
 @dataclass(frozen=True, slots=True)
 class WeekInput:
-    """``kept``: rounds that planning leaves exactly as they are (past, locked, or under way)."""
+    """``kept``: rounds that planning leaves exactly as they are (past, locked, or under way).
+
+    ``held``: permissions by technician.
+    """
 
     week: Week
     technicians: dict[int, Technician]
@@ -74,6 +77,7 @@ class WeekInput:
     visits: dict[str, VisitInput]
     orders: dict[Key, list[str]]
     kept: frozenset[Key]
+    held: dict[int, list[Permission]]
 
 
 def week_input(
@@ -91,7 +95,8 @@ def week_input(
     """
     rounds = list(plan.rounds.prefetch_related("stops"))
     today = today or timezone.localdate()
-    shifts, off = _shifts(week, technicians)
+    held = _held(technicians.values(), week.monday, week.sunday)
+    shifts, off = _shifts(week, technicians, held)
     on_rounds = [stop.visit_id for row in rounds for stop in row.stops.all()]
     visits = _visits(week, [*on_rounds, *([wanted.pk] if wanted else [])])
     places = {str(stop.visit_id): (row, stop) for row in rounds for stop in row.stops.all()}
@@ -106,6 +111,7 @@ def week_input(
         },
         orders={_key(row): [str(stop.visit_id) for stop in row.stops.all()] for row in rounds},
         kept=frozenset(_key(row) for row in rounds if _is_kept(row, today)),
+        held={pk: held.get(who.user_id, []) for pk, who in technicians.items()},
     )
 
 
@@ -117,9 +123,10 @@ def _is_kept(row: Round, today: date) -> bool:
     return row.locked or row.date < today or (row.date == today and row.published is not None)
 
 
-def _shifts(week: Week, technicians: Mapping[int, Technician]) -> tuple[dict[Key, ShiftInput], dict[Key, str]]:
+def _shifts(
+    week: Week, technicians: Mapping[int, Technician], held: Mapping[int, Sequence[Permission]]
+) -> tuple[dict[Key, ShiftInput], dict[Key, str]]:
     """Days on which each technician works, with what they may do on that very day; and why not on the others."""
-    held = _held(technicians.values(), week.monday, week.sunday)
     working, off = {}, {}
     for key, shift in shifts_between(list(technicians.values()), week.monday, week.sunday).items():
         if shift.hours is None:
@@ -134,7 +141,9 @@ def _shifts(week: Week, technicians: Mapping[int, Technician]) -> tuple[dict[Key
 def _held(technicians: Iterable[Technician], first: date, last: date) -> dict[int, list[Permission]]:
     users = [technician.user_id for technician in technicians]
     held: dict[int, list[Permission]] = {}
-    for row in Permission.objects.filter(user__in=users, first_day__lte=last, last_day__gte=first):
+    for row in Permission.objects.filter(user__in=users, first_day__lte=last, last_day__gte=first).select_related(
+        "kind"
+    ):
         held.setdefault(row.user_id, []).append(row)
     return held
 

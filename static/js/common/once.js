@@ -15,7 +15,7 @@ function wake(form) {
 export function guardForms() {
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (!form.matches("form[data-once]")) return;
+    if (event.defaultPrevented || !form.matches("form[data-once]")) return;
     if (form.dataset.sent) {
       event.preventDefault();
       return;

@@ -95,7 +95,6 @@ document.querySelector("[data-sign]")?.addEventListener("submit", async (event) 
   const form = event.target;
   if (keeper.isEmpty()) return;
   event.preventDefault();
-  delete form.dataset.sent;
   await keeper.flush();
   if (keeper.isEmpty()) form.requestSubmit();
 });

@@ -106,9 +106,9 @@ export class Keeper {
   }
 
   say(failed = false) {
-    const words = failed || this.queue.length > 3 ? this.status.dataset.waiting : this.status.dataset.kept;
+    const { waiting, sending, kept } = this.status.dataset;
     const clock = new Date().toTimeString().slice(0, 5);
-    this.status.textContent = this.queue.length && failed ? words : `${words} · ${clock}`;
+    this.status.textContent = failed ? waiting : this.queue.length ? sending : `${kept} · ${clock}`;
     this.status.dataset.state = failed ? "bad" : "good";
   }
 }

@@ -1,0 +1,290 @@
+"""Times a technician's day in a given order, whatever rules it breaks, and says which.
+
+The planner's evaluator times every order that keeps the rules; what a person asks for against the rules is timed
+here all the same, with each broken rule in words. All times are seconds from the local midnight of the shift's date;
+money is in the firm's currency.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from servicedesk.planner.evaluate import Evaluator
+from servicedesk.planner.evaluate import Timed as Exact
+from servicedesk.planner.instance import Instance, Shift
+from servicedesk.planner.problem import Estimate
+from servicedesk.planner.travel import estimate
+from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
+from servicedesk.routes.queries.round import StopTimes
+from servicedesk.routes.times import midnight, seconds_at
+from servicedesk.routes.translate import (
+    BREAK_BY_S,
+    BREAK_FROM_S,
+    MOVED_COST,
+    NOT_PREFERRED_COST,
+    OUT_COST,
+    PROMISE_COST,
+    PROMISE_S,
+    problem_of,
+)
+
+Point = tuple[float, float]
+
+
+@lru_cache(maxsize=100_000)
+def drive(start: Point, end: Point) -> tuple[int, int]:
+    """Seconds and metres of a drive."""
+    return estimate(Estimate(), start, end)
+
+
+@dataclass(slots=True)
+class Timed:
+    """A technician's day as timed, what it costs, and the rules it breaks in words."""
+
+    stops: list[StopTimes] = field(default_factory=list)
+    leave_s: int | None = None
+    return_s: int | None = None
+    travel_s: int = 0
+    distance_m: int = 0
+    overtime_s: int = 0
+    break_start_s: int | None = None
+    break_s: int = 0
+    cost: float = 0.0
+    hard: list[str] = field(default_factory=list)
+    soft: list[tuple[str | None, str]] = field(default_factory=list)
+
+
+class Timer:
+    """Times and prices a technician's day; the same order is worked out once."""
+
+    def __init__(self, data: WeekInput) -> None:
+        self.data = data
+        self._timed: dict[tuple[Key, tuple[str, ...]], Timed] = {}
+        self._spans: dict[tuple[str, Key], list[tuple[int, int]]] = {}
+        self.problem = problem_of(data, self.as_asked)
+        self.instance = Instance(self.problem)
+        self.evaluator = Evaluator(self.instance)
+
+    def spans(self, visit: VisitInput, shift: ShiftInput) -> list[tuple[int, int]]:
+        """The visit's windows that the shift can reach, in seconds of the shift."""
+        key = (visit.id, shift.key)
+        if key not in self._spans:
+            last = shift.close_s + shift.technician.max_overtime_min * 60
+            rows = [
+                (seconds_at(row.opens, shift.day, shift.zone), seconds_at(row.closes, shift.day, shift.zone))
+                for row in visit.windows
+            ]
+            self._spans[key] = [(opens, closes) for opens, closes in rows if opens < last and closes > shift.open_s]
+        return self._spans[key]
+
+    def forbids(self, visit: VisitInput, shift: ShiftInput) -> str:
+        """The rule that keeps a visit off a shift whatever the order, or an empty text."""
+        names = {"site": visit.visit.site.name, "name": str(shift.technician), "day": date_format(shift.day, "D j M")}
+        missing = [need for need in visit.needs if need.pk not in shift.permissions]
+        if missing:
+            return _("%(site)s needs %(need)s, which %(name)s does not hold on %(day)s.") % (
+                names | {"need": missing[0].name}
+            )
+        if shift.technician.pk in visit.barred:
+            return _("%(site)s does not want %(name)s.") % names
+        if visit.only_preferred and visit.preferred != shift.technician.pk:
+            return _("%(site)s wants only its own technician, not %(name)s.") % names
+        if not self.spans(visit, shift):
+            return _("%(site)s may not be done on %(day)s in the working hours of %(name)s.") % names
+        return ""
+
+    def timed(self, key: Key, order: Sequence[str]) -> Timed:
+        found = self._timed.get((key, tuple(order)))
+        if found is None:
+            found = self._timed[key, tuple(order)] = self._exact(key, order) or self._time(key, order)
+        return found
+
+    def as_asked(self, key: Key) -> Timed:
+        """A round in the order that stands in the books."""
+        return self._time(key, self.data.orders[key])
+
+    def _exact(self, key: Key, order: Sequence[str]) -> Timed | None:
+        """The round as the planner times it; None when it breaks a rule or is not the planner's to change."""
+        shift = self.instance.shift_of.get((str(key[0]), key[1]))
+        jobs = [self.instance.job_of.get(pk) for pk in order]
+        if shift is None or not all(jobs):
+            return None
+        found = self.evaluator.timed(shift, tuple(job.index for job in jobs if job is not None))
+        if found is None or any(job is not None and self.instance.forbids(job, shift) for job in jobs):
+            return None
+        return self._from_exact(key, shift, found)
+
+    def _from_exact(self, key: Key, shift: Shift, exact: Exact) -> Timed:
+        if not exact.stops:
+            return Timed()
+        zero = int(midnight(key[1], self.data.shifts[key].zone).timestamp())
+        stops = [
+            StopTimes(
+                stop.node.job.visit.id, stop.node.travel, stop.node.metres, stop.arrive - zero, stop.begin - zero,
+                stop.end - zero,
+            )
+            for stop in exact.stops
+            if stop.node.job is not None
+        ]  # fmt: skip
+        pause = exact.pauses[0] if exact.pauses else None
+        return Timed(
+            stops=stops,
+            leave_s=exact.leave - zero,
+            return_s=exact.back - zero,
+            travel_s=exact.back_travel + sum(stop.travel_s for stop in stops),
+            distance_m=exact.metres,
+            overtime_s=exact.overtime,
+            break_start_s=pause[0] - zero if pause else None,
+            break_s=pause[1] if pause else 0,
+            cost=exact.cost / 1000,
+            soft=self._soft(key, stops),
+        )
+
+    def _soft(self, key: Key, stops: Sequence[StopTimes]) -> list[tuple[str | None, str]]:
+        """Promises and preferences that the round does not keep, in words."""
+        found: list[tuple[str | None, str]] = []
+        for stop in stops:
+            visit = self.data.visits[stop.visit_id]
+            names = {"site": visit.visit.site.name}
+            if visit.promise is not None:
+                promised = seconds_at(visit.promise, key[1], self.data.shifts[key].zone)
+                if abs(stop.start_s - promised) > PROMISE_S:
+                    found.append((visit.id, _("%(site)s: another hour was promised.") % names))
+            if visit.preferred not in {None, key[0]}:
+                who = self.data.technicians[visit.preferred or 0]
+                found.append((visit.id, _("%(site)s would rather have %(name)s.") % (names | {"name": who})))
+        return found
+
+    def _time(self, key: Key, order: Sequence[str]) -> Timed:
+        if not order:
+            return Timed()
+        shift = self.data.shifts.get(key)
+        if shift is None:
+            who, why = self.data.technicians[key[0]], self.data.off.get(key, "")
+            words = {"name": str(who), "day": date_format(key[1], "D j M"), "why": why}
+            return Timed(hard=[_("%(name)s does not work on %(day)s: %(why)s.") % words])
+        return _Day(self, shift).drive([self.data.visits[pk] for pk in order])
+
+
+class _Day:
+    """One pass through a technician's day."""
+
+    def __init__(self, timer: Timer, shift: ShiftInput) -> None:
+        self.timer, self.shift, self.out = timer, shift, Timed()
+        self.at = shift.open_s
+        self.lunch_s = shift.lunch_min * 60
+        who = shift.technician
+        self.home = self.here = (who.home_latitude, who.home_longitude)
+
+    def drive(self, visits: Sequence[VisitInput]) -> Timed:
+        for visit in visits:
+            self._stop(visit)
+        back_s, back_m = drive(self.here, self.home)
+        out, who = self.out, self.shift.technician
+        out.return_s = self.at + back_s
+        out.travel_s += back_s
+        out.distance_m += back_m
+        self._leave_late()
+        out.overtime_s = max(out.return_s - self.shift.close_s, 0)
+        over = out.overtime_s - who.max_overtime_min * 60
+        if over > 0:
+            words = {"name": str(who), "at": clock_words(out.return_s), "over": round(over / 60)}
+            out.hard.append(_("%(name)s would be back at %(at)s, %(over)d min beyond the overtime allowed.") % words)
+        self._price(visits)
+        return out
+
+    def _stop(self, visit: VisitInput) -> None:
+        out, site = self.out, visit.visit.site
+        forbidden = self.timer.forbids(visit, self.shift)
+        if forbidden:
+            out.hard.append(forbidden)
+        travel_s, metres = drive(self.here, (site.latitude, site.longitude))
+        arrive = self.at + travel_s
+        service = visit.visit.duration_min * 60
+        start = self._start(visit, arrive, service)
+        if self._lunch_before(arrive, start, service):
+            start = self._start(visit, arrive + self.lunch_s, service)
+        fits = start is not None
+        begin = arrive if start is None else start
+        if not fits and not forbidden:
+            words = {"site": site.name, "at": clock_words(arrive), "min": visit.visit.duration_min}
+            out.hard.append(
+                _("%(site)s would be reached at %(at)s: no open window holds the %(min)d min then.") % words
+            )
+        out.stops.append(StopTimes(visit.id, travel_s, metres, arrive, begin, begin + service))
+        out.travel_s += travel_s
+        out.distance_m += metres
+        self.at, self.here = begin + service, (site.latitude, site.longitude)
+        self._promise(visit, begin)
+
+    def _start(self, visit: VisitInput, arrive: int, service: int) -> int | None:
+        for opens, closes in self.timer.spans(visit, self.shift):
+            start = max(arrive, opens)
+            if start + service <= closes:
+                return start
+        return None
+
+    def _lunch_before(self, arrive: int, start: int | None, service: int) -> bool:
+        """Take the break on arrival when the visit would run past the latest time for it, or in a long wait."""
+        if not self.lunch_s or self.out.break_start_s is not None:
+            return False
+        begin = arrive if start is None else start
+        gap = begin - arrive >= self.lunch_s and arrive <= BREAK_BY_S and begin >= BREAK_FROM_S + self.lunch_s
+        if not (gap or begin + service > BREAK_BY_S):
+            return False
+        self.out.break_start_s = max(arrive, BREAK_FROM_S) if gap else arrive
+        self.out.break_s = self.lunch_s
+        return True
+
+    def _leave_late(self) -> None:
+        """Leave home so late that nobody waits at the first stop."""
+        out, first = self.out, self.out.stops[0]
+        wait = 0 if out.break_start_s is not None and out.break_start_s < first.start_s else first.wait_s
+        out.stops[0] = StopTimes(
+            first.visit_id, first.travel_s, first.distance_m, first.arrive_s + wait, first.start_s, first.leave_s
+        )
+        out.leave_s = self.shift.open_s + wait
+
+    def _promise(self, visit: VisitInput, begin: int) -> None:
+        if visit.promise is None:
+            return
+        told = seconds_at(visit.promise, self.shift.day, self.shift.zone)
+        if abs(begin - told) > PROMISE_S:
+            self.out.cost += float(PROMISE_COST)
+            self.out.soft.append(
+                (visit.id, _("%(site)s: another hour was promised.") % {"site": visit.visit.site.name})
+            )
+
+    def _price(self, visits: Sequence[VisitInput]) -> None:
+        out, who = self.out, self.shift.technician
+        hourly, factor = float(who.hourly_cost), float(who.overtime_factor)
+        length_h = ((out.return_s or 0) - (out.leave_s or 0)) / 3600
+        out.cost += hourly * length_h + hourly * (factor - 1) * out.overtime_s / 3600
+        out.cost += float(who.km_cost) * out.distance_m / 1000 + float(OUT_COST)
+        for visit in visits:
+            late = (self.shift.day - visit.visit.due_on).days
+            out.cost += max(late, 0) * float(visit.late_cost_per_day)
+            out.cost += float(MOVED_COST) if visit.before not in {None, self.shift.key} else 0.0
+            if visit.preferred not in {None, who.pk}:
+                out.cost += float(NOT_PREFERRED_COST)
+                names = {"site": visit.visit.site.name, "name": self.timer.data.technicians[visit.preferred or 0]}
+                out.soft.append((visit.id, _("%(site)s would rather have %(name)s.") % names))
+
+
+def clock_words(seconds: int) -> str:
+    days, rest = divmod(seconds, 86_400)
+    return f"{rest // 3600:02}:{rest % 3600 // 60:02}" + (f" +{days}" if days else "")
+
+
+def best_place(timer: Timer, key: Key, order: Sequence[str], pk: str) -> tuple[float, int]:
+    """The least rise in cost for putting a visit into a round, and where; infinite when no place keeps the rules."""
+    base = timer.timed(key, order).cost
+    best = (float("inf"), len(order))
+    for place in range(len(order) + 1):
+        timed = timer.timed(key, [*order[:place], pk, *order[place:]])
+        if not timed.hard and timed.cost - base < best[0]:
+            best = (timed.cost - base, place)
+    return best

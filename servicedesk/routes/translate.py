@@ -1,0 +1,146 @@
+"""A week from the database in the planner's own words, and the planner's words in the reader's language."""
+
+from collections.abc import Callable
+from datetime import date, datetime
+from decimal import Decimal
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext
+
+from servicedesk.people.models import Technician
+from servicedesk.planner import problem as planner
+from servicedesk.planner.words import WORDS, Reason
+from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
+from servicedesk.routes.times import instant
+from servicedesk.visits.queries.schedule import OPEN
+
+if TYPE_CHECKING:
+    from servicedesk.routes.timing import Timed
+
+BREAK_FROM_S, BREAK_BY_S = 11 * 3600, 14 * 3600
+PROMISE_S = 1800
+PROMISE_COST, MOVED_COST, NOT_PREFERRED_COST, OUT_COST = Decimal(60), Decimal(8), Decimal(25), Decimal(15)
+NOBODY = "nobody who works in these days"
+
+
+def problem_of(data: WeekInput, kept: Callable[[Key], "Timed"]) -> planner.Problem:
+    """The planning problem of a week. ``kept`` times a round that planning leaves as it is."""
+    visits = [row for row in data.visits.values() if row.visit.state in OPEN]
+    settled = [key for key in sorted(data.kept) if data.orders.get(key)]
+    return planner.Problem(
+        first_day=data.week.monday,
+        last_day=data.week.sunday,
+        currency="",
+        name=f"{data.week.year}-W{data.week.number:02}",
+        places=(*(_home(row) for row in data.technicians.values()), *_sites(data)),
+        technicians=tuple(_technician(data, row) for row in data.technicians.values()),
+        visits=tuple(_visit(data, row) for row in visits),
+        kept=tuple(_kept(data, key, kept(key)) for key in settled),
+    )
+
+
+def home_id(technician: Technician) -> str:
+    return f"home-{technician.pk}"
+
+
+def site_id(visit: VisitInput) -> str:
+    return f"site-{visit.visit.site_id}"
+
+
+def _home(row: Technician) -> planner.Place:
+    return planner.Place(home_id(row), row.home_latitude, row.home_longitude, row.time_zone, str(row))
+
+
+def _sites(data: WeekInput) -> list[planner.Place]:
+    sites = {site_id(row): row.visit.site for row in data.visits.values()}
+    return [planner.Place(key, site.latitude, site.longitude, site.time_zone, site.name) for key, site in sites.items()]
+
+
+def _technician(data: WeekInput, row: Technician) -> planner.Technician:
+    shifts = [shift for key, shift in data.shifts.items() if key[0] == row.pk]
+    return planner.Technician(
+        id=str(row.pk),
+        name=str(row),
+        start=home_id(row),
+        end=home_id(row),
+        zone=row.time_zone,
+        days=tuple(_day(shift) for shift in shifts),
+        hourly_cost=row.hourly_cost,
+        overtime_factor=row.overtime_factor,
+        km_cost=row.km_cost,
+        permissions=tuple(
+            planner.Permission(held.kind.name, held.first_day, held.last_day) for held in data.held.get(row.pk, ())
+        ),
+    )
+
+
+def _day(shift: ShiftInput) -> planner.Day:
+    def at(seconds: int) -> datetime:
+        return instant(shift.day, seconds, shift.zone)
+
+    breaks: tuple[planner.Break, ...] = ()
+    if shift.lunch_min and shift.open_s < BREAK_BY_S < shift.close_s:
+        breaks = (planner.Break(shift.lunch_min * 60, at(BREAK_FROM_S), at(BREAK_BY_S)),)
+    return planner.Day(
+        date=shift.day,
+        opens=at(shift.open_s),
+        closes=at(shift.close_s),
+        max_overtime_s=shift.technician.max_overtime_min * 60,
+        breaks=breaks,
+        fixed_cost=OUT_COST,
+    )
+
+
+def _visit(data: WeekInput, row: VisitInput) -> planner.Visit:
+    promise = row.promise
+    return planner.Visit(
+        id=row.id,
+        name=row.visit.site.name,
+        place=site_id(row),
+        duration_s=row.visit.duration_min * 60,
+        skip_cost=row.skip_cost,
+        windows=tuple(planner.Window(window.opens, window.closes) for window in row.windows),
+        needs=tuple(need.name for need in row.needs),
+        prefers=str(row.preferred) if row.preferred is not None else None,
+        not_preferred_cost=NOT_PREFERRED_COST,
+        only=(str(row.preferred or NOBODY),) if row.only_preferred else (),
+        barred=tuple(str(pk) for pk in sorted(row.barred)),
+        fixed=planner.Fixed(technician=str(row.pinned[0]), date=row.pinned[1]) if row.pinned else None,
+        due_on=row.visit.due_on,
+        late_cost_per_day=row.late_cost_per_day,
+        promise=planner.Promise(promise, PROMISE_S, PROMISE_COST) if promise else None,
+        before=_before(data, row),
+    )
+
+
+def _before(data: WeekInput, row: VisitInput) -> planner.Before | None:
+    if row.before is None:
+        return None
+    position = data.orders[row.before].index(row.id)
+    return planner.Before(str(row.before[0]), row.before[1], position, MOVED_COST)
+
+
+def _kept(data: WeekInput, key: Key, timed: "Timed") -> planner.Kept:
+    zone = ZoneInfo(data.technicians[key[0]].time_zone)
+    return planner.Kept(
+        technician=str(key[0]),
+        date=key[1],
+        leave=instant(key[1], timed.leave_s or 0, zone),
+        back=instant(key[1], timed.return_s or 0, zone),
+        visits=tuple(data.orders[key]),
+    )
+
+
+def told(reason: Reason) -> str:
+    """A reason of the planner in the reader's language."""
+    return gettext(WORDS[reason.rule]).format(**{key: _shown(value) for key, value in reason.params.items()})
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, datetime):
+        return f"{value:%H:%M}"
+    if isinstance(value, date):
+        return str(date_format(value, "D j M"))
+    return str(value)
