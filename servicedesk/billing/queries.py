@@ -62,7 +62,8 @@ def clients_to_bill() -> QuerySet[Client]:
 
 
 def invoices() -> QuerySet[Any]:
-    return Invoice.objects.select_related("client").annotate(paid=Coalesce(Sum("payments__amount"), ZERO))
+    found = Invoice.objects.select_related("client").annotate(paid=Coalesce(Sum("payments__amount"), ZERO))
+    return found.order_by("-created_at", "-number")
 
 
 def drafts() -> QuerySet[Any]:

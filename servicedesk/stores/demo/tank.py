@@ -86,7 +86,7 @@ class Tank:
             self.day += timedelta(days=1)
 
     def _one_day(self) -> None:
-        self._wander("demand", 0.14 if self.weak_from is None else 0.03)
+        self._wander("demand", 0.1 if self.weak_from is None else 0.03)
         alk, volume = self.water["alkalinity"], self.volume_l
         years = (self.day - self.began).days / 365
         use = self.demand * (1 + self.growth * years) * (0.55 + 0.45 * alk / self.targets["alkalinity"])
@@ -219,7 +219,7 @@ def _programme(tank: Tank, feed_g: float) -> dict[str, Any]:
         settings |= {"lime_l_day": litres, "lime_from": "22:00", "lime_to": "09:00"}
         need -= litres * limewater_meq_l(23.0, tank.efficiency)
     if "reactor" in tank.plant:
-        share = 0.45 if tank.weak_from else 0.8
+        share = 0.6 if tank.weak_from else 0.8
         flow = need * share / (tank.effluent - tank.targets["alkalinity"]) * 1000 / 1440
         settings |= {"reactor_flow_ml_min": round(flow, 1), "reactor_ph": round(rng.uniform(6.5, 6.7), 2)}
         need *= 1 - share
