@@ -98,7 +98,9 @@ class _Clocks:
         if path.startswith("technicians["):
             return str(raw["zone"]) if "zone" in raw else current
         if path.startswith("visits[") and "place" in raw:
-            return self.places.get(raw["place"], current)
+            if raw["place"] not in self.places:
+                raise ProblemError(f"{path}.place: there is no place {raw['place']!r}")
+            return str(self.places[raw["place"]])
         if path.startswith("kept[") and "technician" in raw:
             return self.people.get(raw["technician"], current)
         return current

@@ -1,0 +1,140 @@
+from dataclasses import replace
+from datetime import date, timedelta
+from decimal import Decimal
+from itertools import permutations
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from servicedesk.planner.check import check
+from servicedesk.planner.evaluate import Evaluator
+from servicedesk.planner.instance import Instance
+from servicedesk.planner.problem import Crew, Fixed, Gap, Permission, Problem, Promise, Technician, Thing, Van, Visit
+from servicedesk.planner.solve import solve
+from tests.planner.cast import MONDAY, TUESDAY, a_break, a_day, a_problem, a_technician, a_visit, a_window, at, placed
+
+PLACES = ("a", "b", "c", "d")
+
+
+def test_the_same_seed_and_iterations_give_the_same_plan() -> None:
+    problem = a_problem(*(a_visit(f"v{n}", PLACES[n % 4], 45) for n in range(8)), people=two_people())
+    assert solve(problem, iterations=60, seed=5) == solve(problem, iterations=60, seed=5)
+
+
+def two_people() -> tuple[Technician, ...]:
+    days = (a_day(MONDAY), a_day(TUESDAY))
+    return a_technician("t1", days=days), a_technician("t2", days=days)
+
+
+def test_finds_the_cheapest_order_of_one_day() -> None:
+    """Against all orders, tried one by one."""
+    windows = {"a": ("08:00", "11:00"), "b": ("09:30", "16:00"), "c": ("08:00", "16:00"), "d": ("12:00", "14:30")}
+    visits = [a_visit(name, windows=(a_window(*windows[name]),)) for name in PLACES]
+    problem = a_problem(*visits)
+    instance = Instance(problem)
+    evaluator = Evaluator(instance)
+    costs = [evaluator.cost(instance.shifts[0], order) for order in permutations(range(4))]
+    plan = solve(problem, iterations=200)
+    assert plan.score.cost == Decimal(min(costs)) / 1000
+
+
+def test_waits_when_placing_costs_more_than_leaving_out() -> None:
+    plan = solve(a_problem(a_visit("d", skip_cost=Decimal(5))), iterations=20)
+    assert [(row.visit, row.state) for row in plan.unserved] == [("d", "waits")]
+
+
+def test_says_which_rule_forbids_a_visit_everywhere() -> None:
+    plan = solve(a_problem(a_visit("a", needs=("harbour badge",))), iterations=20)
+    assert plan.unserved[0].state == "cannot"
+    assert "harbour badge" in plan.unserved[0].reason
+
+
+def test_crew_is_refused_in_words_rather_than_planned_wrongly() -> None:
+    plan = solve(a_problem(a_visit("a", crew=Crew(2, 1800))), iterations=20)
+    assert plan.unserved[0].reason.startswith("Not planned yet")
+
+
+def test_fixed_technician_and_day_are_kept() -> None:
+    problem = a_problem(a_visit("a", fixed=Fixed("t2", TUESDAY)), a_visit("b"), people=two_people())
+    assert placed(solve(problem, iterations=50))["a"] == ("t2", TUESDAY)
+
+
+def test_two_visits_keep_their_gap() -> None:
+    people = (a_technician(days=tuple(a_day(MONDAY + timedelta(days=n)) for n in range(4))),)
+    problem = a_problem(a_visit("v1", "a"), a_visit("v2", "a"), people=people, gaps=(Gap("v1", "v2", 3),))
+    days = {visit: day for visit, (_who, day) in placed(solve(problem, iterations=80)).items()}
+    assert abs((days["v1"] - days["v2"]).days) >= 3
+
+
+def test_rest_between_days_is_kept() -> None:
+    late = a_day(MONDAY, "14:00", "24:00")
+    early = a_day(TUESDAY, "06:00", "14:00")
+    problem = a_problem(
+        a_visit("a", windows=(a_window("22:00", "24:00"),)),
+        a_visit("b", windows=(a_window("06:30", "08:00", TUESDAY),)),
+        people=(a_technician(days=(late, early)),),
+    )
+    assert len(placed(solve(problem, iterations=50))) == 1
+
+
+def test_shared_machine_is_used_by_one_at_a_time() -> None:
+    window = (a_window("09:00", "10:30"),)
+    problem = a_problem(
+        a_visit("a", windows=window, things=("lift",)),
+        a_visit("b", windows=window, things=("lift",)),
+        people=(a_technician("t1"), a_technician("t2")),
+        things=(Thing("lift"),),
+    )
+    assert len(placed(solve(problem, iterations=50))) == 1
+
+
+windows = st.tuples(st.integers(7, 14), st.integers(2, 8)).map(
+    lambda row: (a_window(f"{row[0]:02}:00", f"{row[0] + row[1]:02}:00"), a_window("08:00", "16:00", TUESDAY))
+)
+
+
+@st.composite
+def problems(draw: st.DrawFn) -> Problem:
+    """Two people, two days, up to seven visits with windows, loads, badges, promises and due dates."""
+    visits: list[Visit] = []
+    for number in range(draw(st.integers(1, 7))):
+        visit = a_visit(f"v{number}", draw(st.sampled_from(PLACES)), draw(st.sampled_from([20, 45, 90, 150])))
+        visits.append(
+            replace(
+                visit,
+                windows=draw(st.none() | windows),
+                load_l=draw(st.sampled_from([0.0, 0.0, 120.0])),
+                needs=draw(st.sampled_from([(), (), ("badge",)])),
+                due_on=draw(st.sampled_from([None, MONDAY, date(2026, 12, 4)])),
+                late_cost_per_day=Decimal(15),
+                prefers=draw(st.sampled_from([None, "t2"])),
+                not_preferred_cost=Decimal(10),
+                promise=draw(st.none() | st.just(Promise(at("10:00"), cost=Decimal(40)))),
+            )
+        )
+    badge = Permission("badge", date(2026, 1, 1), MONDAY)
+    days = (a_day(MONDAY, max_overtime_s=3600, breaks=(a_break(),)), a_day(TUESDAY))
+    people = (
+        a_technician("t1", days=days, van=Van(350, 250), permissions=(badge,)),
+        a_technician("t2", days=days[:1], van=Van(150, 100)),
+    )
+    return a_problem(*visits, people=people)
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(problems(), st.integers(1, 5))
+def test_every_plan_passes_the_independent_check(problem: Problem, seed: int) -> None:
+    assert check(problem, solve(problem, iterations=15, seed=seed)) == []
+
+
+@pytest.mark.parametrize("asked", [1, 3])
+def test_stops_early_with_the_best_so_far(asked: int) -> None:
+    calls: list[int] = []
+
+    def stop() -> bool:
+        calls.append(1)
+        return len(calls) >= asked
+
+    plan = solve(a_problem(*(a_visit(name) for name in PLACES)), seconds=60, stop=stop)
+    assert len(placed(plan)) == 4
