@@ -54,25 +54,54 @@ def agreement_extend(*, agreement: Agreement, today: date, until: date | None = 
     Agreement.objects.select_for_update().get(pk=agreement.pk)
     horizon = until or today + AHEAD
     last = min(horizon, agreement.ends_on) if agreement.ends_on else horizon
+    first, after = _series_start(agreement)
+    wanted = expand(agreement.rule, first, max(today, agreement.starts_on, after), last)
+    if not agreement.anchored:
+        _shift(agreement, wanted, today, last)
     known = set(Visit.objects.filter(agreement=agreement).values_list("occurrence_on", flat=True))
-    made = 0
-    for occurrence in expand(agreement.rule, _first(agreement), max(today, agreement.starts_on), last):
-        if occurrence not in known and _occurrence_create(agreement, occurrence):
-            made += 1
-    return made
+    return sum(_occurrence_create(agreement, occurrence) for occurrence in wanted if occurrence not in known)
 
 
-def _first(agreement: Agreement) -> date:
-    """Where the rule begins: the agreed first visit, or the last visit done when a late one shifts the next."""
+def _series_start(agreement: Agreement) -> tuple[date, date]:
+    """Where the rule begins and the first day it may fall on: after the last visit done when a late one shifts it."""
     if agreement.anchored:
-        return agreement.first_visit_on
+        return agreement.first_visit_on, agreement.first_visit_on
     last = (
         Visit.objects.filter(agreement=agreement, state=Visit.State.SIGNED)
         .exclude(planned_on=None)
         .order_by("-planned_on")
         .first()
     )
-    return last.planned_on if last is not None and last.planned_on is not None else agreement.first_visit_on
+    if last is None or last.planned_on is None:
+        return agreement.first_visit_on, agreement.first_visit_on
+    return last.planned_on, last.planned_on + timedelta(days=1)
+
+
+def _shift(agreement: Agreement, wanted: list[date], today: date, last: date) -> None:
+    """Re-date the visits nobody planned yet that a late visit left on the old days; one too many is dropped."""
+    taken = set(Visit.objects.filter(agreement=agreement).values_list("occurrence_on", flat=True))
+    free = iter([day for day in wanted if day not in taken])
+    stale = Visit.objects.filter(agreement=agreement, state=Visit.State.DUE, occurrence_on__range=(today, last))
+    for visit in stale.exclude(occurrence_on__in=wanted).select_for_update().order_by("occurrence_on"):
+        visit.occurrence_on = next(free, None)
+        _redate(visit, agreement)
+
+
+def _redate(visit: Visit, agreement: Agreement) -> None:
+    """Set a visit's days anew from its occurrence; without one it is dropped."""
+    late = Due(None, _("a late visit shifted the ones after it"))
+    _set_due(visit, agreement, due_day(agreement, visit.occurrence_on) if visit.occurrence_on else late)
+
+
+def _set_due(visit: Visit, agreement: Agreement, due: Due) -> None:
+    """Days and state by the agreement; what asks for the visit earlier still does."""
+    visit.state = Visit.State.DUE if due.day else Visit.State.CANCELLED
+    day = due.day or visit.due_on
+    visit.due_on, visit.due_why = min(day, visit.needed_by or day), due.why[:200]
+    visit.earliest_on = visit.due_on - timedelta(days=agreement.slack_days_before)
+    visit.latest_on = day + timedelta(days=agreement.slack_days_after)
+    visit.duration_min = agreement.duration_min
+    visit.save()
 
 
 def _occurrence_create(agreement: Agreement, occurrence: date) -> bool:
@@ -167,7 +196,8 @@ def agreement_retime(*, agreement: Agreement, today: date) -> None:
     future = Visit.objects.filter(
         agreement=agreement, state__in=[Visit.State.DUE, Visit.State.CANCELLED], due_on__gt=today
     )
-    wanted = set(expand(agreement.rule, _first(agreement), today, today + AHEAD))
+    first, after = _series_start(agreement)
+    wanted = set(expand(agreement.rule, first, max(today, after), today + AHEAD))
     for visit in future.select_for_update():
         gone = visit.occurrence_on not in wanted or not agreement.in_force(visit.occurrence_on)
         due = (
@@ -175,13 +205,7 @@ def agreement_retime(*, agreement: Agreement, today: date) -> None:
             if gone
             else due_day(agreement, visit.occurrence_on or visit.due_on)
         )
-        visit.state = Visit.State.DUE if due.day else Visit.State.CANCELLED
-        day = due.day or visit.due_on
-        visit.due_on, visit.due_why = day, due.why[:200]
-        visit.earliest_on = day - timedelta(days=agreement.slack_days_before)
-        visit.latest_on = day + timedelta(days=agreement.slack_days_after)
-        visit.duration_min = agreement.duration_min
-        visit.save()
+        _set_due(visit, agreement, due)
     agreement_extend(agreement=agreement, today=today)
 
 
