@@ -65,7 +65,7 @@ def history_make(world: World, hand: Hand, ledger: Ledger) -> int:
     rows.store()
     ledger.flush()
     for use in rows.uses:
-        use.lot, use.move = use.lot, use.move
+        use.lot, use.move = use.lot, use.move  # their numbers exist only now
     many_create(VisitUse, rows.uses)
     for system in world.systems():
         _as_left(system)

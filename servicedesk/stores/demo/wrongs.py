@@ -45,7 +45,7 @@ def reagent_expires(world: World, ledger: Ledger) -> None:
 
 
 def visit_overdue(world: World, place: Place) -> None:
-    """A fortnightly visit that nobody put on a round: too late by nine days."""
+    """A visit that nobody put on a round: nine days late."""
     agreement, day = place.agreement, world.size.today - timedelta(days=OVERDUE_DAYS)
     if agreement is None:
         return
