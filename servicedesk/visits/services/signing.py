@@ -29,8 +29,12 @@ class Signing:
     problems: dict[str, str] = field(default_factory=dict)
 
     def typed(self, key: str) -> str:
+        """What stands in a field: what was typed, or what was filled in beforehand and left."""
         entry = self.entries.get(key)
-        return entry.typed.strip() if entry else ""
+        if entry is not None:
+            return entry.typed.strip()
+        declared = self.form.field(key)
+        return declared.initial if declared is not None else ""
 
     def groups(self, step: str) -> tuple[Group, ...]:
         return self.form.step(step).groups
