@@ -85,6 +85,7 @@ INSTALLED_APPS = [
     "servicedesk.routes",
     "servicedesk.billing",
     "servicedesk.stores",
+    "servicedesk.setup",
 ]
 
 MIDDLEWARE = [

@@ -16,7 +16,7 @@ SignedIn = Callable[..., Client]
 @pytest.fixture(scope="session")
 def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> None:
     """Every test finds the reference data: parameters, bands, methods, kinds of permission, tax rules."""
-    from servicedesk.stores.reference import reference_load
+    from servicedesk.setup.reference import reference_load
 
     with django_db_blocker.unblock():
         reference_load()
@@ -48,6 +48,6 @@ def signed_in(db: None) -> SignedIn:
 @pytest.fixture
 def committed(transactional_db: None) -> None:
     """Rows that other threads see; such tests empty the tables after them, so the reference data comes anew."""
-    from servicedesk.stores.reference import reference_load
+    from servicedesk.setup.reference import reference_load
 
     reference_load()

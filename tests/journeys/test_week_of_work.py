@@ -182,6 +182,7 @@ def issue_and_send_invoice(page: Page, visit_url: str, desk: Desk) -> str:
     row.get_by_role("link", name="Prepare invoice").click()
     page.get_by_role("button", name="Make the draft").click()
     page.get_by_role("button", name="Issue: give it its number").dblclick()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Invoice S")
     number = page.get_by_role("heading", level=1).inner_text().removeprefix("Invoice ").strip()
     assert re.fullmatch(r"[A-Z]+\d{4}-\d+", number)
     invoice_url = page.url

@@ -16,8 +16,8 @@ from servicedesk.people.models import (
     Van,
     WorkingHours,
 )
-from servicedesk.stores.demo.size import fixture
-from servicedesk.stores.demo.world import World
+from servicedesk.setup.demo.size import fixture
+from servicedesk.setup.demo.world import World
 
 PASSWORD = "reef-round-2026"  # noqa: S105 - printed on purpose: the demo's sign-in
 SATURDAY, SUNDAY = 5, 6

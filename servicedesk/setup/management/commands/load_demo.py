@@ -3,8 +3,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 import servicedesk.celery  # noqa: F401 - jobs are sent by this process too
-from servicedesk.stores.demo.load import FirmExistsError, demo_load
-from servicedesk.stores.demo.size import SEED, WEEKS, Size
+from servicedesk.setup.demo.load import FirmExistsError, demo_load
+from servicedesk.setup.demo.size import SEED, WEEKS, Size
 
 
 class Command(BaseCommand):

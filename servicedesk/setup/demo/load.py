@@ -4,22 +4,22 @@ from django.db import transaction
 
 from servicedesk.people.models import Firm
 from servicedesk.routes.times import Week
-from servicedesk.stores.demo import wrongs
-from servicedesk.stores.demo.accounts import accounts_make
-from servicedesk.stores.demo.care import Hand
-from servicedesk.stores.demo.catalogue import catalogue_make
-from servicedesk.stores.demo.history import history_make
-from servicedesk.stores.demo.ledger import Ledger
-from servicedesk.stores.demo.many import audit_named
-from servicedesk.stores.demo.people import people_make
-from servicedesk.stores.demo.signing import visits_sign
-from servicedesk.stores.demo.sites import agreements_make, sites_make
-from servicedesk.stores.demo.size import Size
-from servicedesk.stores.demo.systems import systems_make
-from servicedesk.stores.demo.tester import Tester
-from servicedesk.stores.demo.weeks import week_make
-from servicedesk.stores.demo.world import Place, World
-from servicedesk.stores.reference import reference_load
+from servicedesk.setup.demo import wrongs
+from servicedesk.setup.demo.accounts import accounts_make
+from servicedesk.setup.demo.care import Hand
+from servicedesk.setup.demo.catalogue import catalogue_make
+from servicedesk.setup.demo.history import history_make
+from servicedesk.setup.demo.ledger import Ledger
+from servicedesk.setup.demo.many import audit_named
+from servicedesk.setup.demo.people import people_make
+from servicedesk.setup.demo.signing import visits_sign
+from servicedesk.setup.demo.sites import agreements_make, sites_make
+from servicedesk.setup.demo.size import Size
+from servicedesk.setup.demo.systems import systems_make
+from servicedesk.setup.demo.tester import Tester
+from servicedesk.setup.demo.weeks import week_make
+from servicedesk.setup.demo.world import Place, World
+from servicedesk.setup.reference import reference_load
 from servicedesk.visits.models import Visit
 from servicedesk.visits.services.schedule import agreement_extend
 

@@ -8,8 +8,8 @@ from servicedesk.clients.models import Agreement, Site
 from servicedesk.consumables.models import Item
 from servicedesk.installations.models import Installation, PlantItem
 from servicedesk.people.models import Depot, Leave, Technician, User
-from servicedesk.stores.demo.size import Size
-from servicedesk.stores.demo.tank import Tank
+from servicedesk.setup.demo.size import Size
+from servicedesk.setup.demo.tank import Tank
 
 
 @dataclass(slots=True)

@@ -4,8 +4,8 @@ from decimal import Decimal
 
 from servicedesk.consumables.models import Item
 from servicedesk.readings.models import Method
-from servicedesk.stores.demo.size import fixture
-from servicedesk.stores.demo.world import World
+from servicedesk.setup.demo.size import fixture
+from servicedesk.setup.demo.world import World
 
 DECIMALS = ("kg_per_unit", "cost_per_unit", "price_per_unit", "pack_quantity")
 

@@ -10,8 +10,8 @@ from servicedesk.common.ids import new_id
 from servicedesk.consumables.models import Item, Lot, Move, StockPlace
 from servicedesk.consumables.queries import place_for_depot, place_for_site, place_for_van, place_of_kind
 from servicedesk.people.models import Technician, User
-from servicedesk.stores.demo.many import many_create
-from servicedesk.stores.demo.world import Place, World
+from servicedesk.setup.demo.many import many_create
+from servicedesk.setup.demo.world import Place, World
 
 LARGE_L = 4000
 PACKS_A_DELIVERY = 4

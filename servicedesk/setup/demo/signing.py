@@ -15,10 +15,10 @@ from servicedesk.care.services import addition_record
 from servicedesk.common.display import DisplayUnits, use_display
 from servicedesk.common.ids import new_id
 from servicedesk.people.models import Technician
-from servicedesk.stores.demo.care import PRODUCT_ITEMS, REAGENTS, Care, Hand
-from servicedesk.stores.demo.ledger import Ledger
-from servicedesk.stores.demo.signature import scribble
-from servicedesk.stores.demo.world import Place, World
+from servicedesk.setup.demo.care import PRODUCT_ITEMS, REAGENTS, Care, Hand
+from servicedesk.setup.demo.ledger import Ledger
+from servicedesk.setup.demo.signature import scribble
+from servicedesk.setup.demo.world import Place, World
 from servicedesk.visits.models import Visit, VisitEntry, VisitReport, VisitUse
 from servicedesk.visits.services.sign_off import visit_sign_off
 

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 from servicedesk.common.ids import new_id
 from servicedesk.common.recurrence import expand
 from servicedesk.people.models import Technician
-from servicedesk.stores.demo.world import Place, World
+from servicedesk.setup.demo.world import Place, World
 from servicedesk.visits.models import Visit
 from servicedesk.visits.services.schedule import due_day, is_open
 

@@ -7,9 +7,9 @@ from typing import Any
 from servicedesk.installations.models import PlantItem
 from servicedesk.installations.plant_checks import checks_for
 from servicedesk.science.water import dosing
-from servicedesk.stores.demo.tank import ALK_SOLUTION_MEQ_ML, CYLINDER_KG
-from servicedesk.stores.demo.tester import Test, Tester
-from servicedesk.stores.demo.world import System
+from servicedesk.setup.demo.tank import ALK_SOLUTION_MEQ_ML, CYLINDER_KG
+from servicedesk.setup.demo.tester import Test, Tester
+from servicedesk.setup.demo.world import System
 
 TESTED = {
     "reef_stony": ("alkalinity", "calcium", "magnesium", "salinity", "temperature", "ph", "nitrate", "phosphate"),

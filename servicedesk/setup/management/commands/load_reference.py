@@ -2,7 +2,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from servicedesk.stores.reference import reference_load
+from servicedesk.setup.reference import reference_load
 
 
 class Command(BaseCommand):

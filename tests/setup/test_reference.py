@@ -10,7 +10,7 @@ from servicedesk.billing.models import TaxRule
 from servicedesk.installations.models import SystemKind
 from servicedesk.people.models import PermissionKind
 from servicedesk.readings.models import BandTemplate, Method, Parameter
-from servicedesk.stores.reference import reference_load
+from servicedesk.setup.reference import reference_load
 
 pytestmark = pytest.mark.django_db
 MODELS = (Parameter, BandTemplate, Method, PermissionKind, TaxRule)

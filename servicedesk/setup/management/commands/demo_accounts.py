@@ -3,7 +3,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from servicedesk.people.models import Firm, User
-from servicedesk.stores.demo.people import PASSWORD
+from servicedesk.setup.demo.people import PASSWORD
 
 
 class Command(BaseCommand):

@@ -13,12 +13,12 @@ from servicedesk.installations.models import PlantCheck, PlantItem, PlantService
 from servicedesk.people.models import User
 from servicedesk.readings.models import Reading, Sampling
 from servicedesk.science.water import dosing
-from servicedesk.stores.demo.care import PRODUCT_ITEMS, REAGENTS, Care, Hand
-from servicedesk.stores.demo.ledger import Ledger
-from servicedesk.stores.demo.many import BATCH, many_create
-from servicedesk.stores.demo.past import PastVisit, past_visits
-from servicedesk.stores.demo.signature import scribble
-from servicedesk.stores.demo.world import System, World
+from servicedesk.setup.demo.care import PRODUCT_ITEMS, REAGENTS, Care, Hand
+from servicedesk.setup.demo.ledger import Ledger
+from servicedesk.setup.demo.many import BATCH, many_create
+from servicedesk.setup.demo.past import PastVisit, past_visits
+from servicedesk.setup.demo.signature import scribble
+from servicedesk.setup.demo.world import System, World
 from servicedesk.visits.models import Signature, Visit, VisitInstallation, VisitUse
 
 THREE = Decimal("0.001")

@@ -10,9 +10,9 @@ from servicedesk.consumables.models import IncludedMaterial
 from servicedesk.installations.models import Animal, Coverage, Installation, Placement, PlantItem
 from servicedesk.readings.models import Band
 from servicedesk.readings.services import bands_from_template
-from servicedesk.stores.demo.size import fixture
-from servicedesk.stores.demo.tank import tank_begin
-from servicedesk.stores.demo.world import Place, System, World
+from servicedesk.setup.demo.size import fixture
+from servicedesk.setup.demo.tank import tank_begin
+from servicedesk.setup.demo.world import Place, System, World
 
 WEEKS_BETWEEN = {"twice": 0.5, "weekly": 1, "biweekly": 2, "monthly": 4.5}
 FEED_AND_SALTS = {"BICARB": 0.16, "CALCHL": 0.14, "MAGCHL": 0.08, "PELLET": 0.025, "FROZEN": 0.03, "CYSTS": 0.008}

@@ -20,10 +20,10 @@ from servicedesk.installations.models import Installation, PlantCheck, PlantItem
 from servicedesk.people.models import Firm, Permission, Role, Technician, User
 from servicedesk.readings.models import Band, Reading
 from servicedesk.routes.models import Round, WeekPlan
-from servicedesk.stores.demo.load import FirmExistsError, demo_load, register_make
-from servicedesk.stores.demo.size import Size
+from servicedesk.setup.demo.load import FirmExistsError, demo_load, register_make
+from servicedesk.setup.demo.size import Size
+from servicedesk.setup.reference import reference_load
 from servicedesk.stores.models import ReorderReminder
-from servicedesk.stores.reference import reference_load
 from servicedesk.visits import snapshot
 from servicedesk.visits.models import HandOn, Visit, VisitReport
 

@@ -13,7 +13,7 @@ from servicedesk.routes.services.solving import solved_store
 from servicedesk.routes.services.storing import rounds_store
 from servicedesk.routes.services.versions import plan_changed, plan_open
 from servicedesk.routes.times import Week
-from servicedesk.stores.demo.world import Place, World
+from servicedesk.setup.demo.world import Place, World
 from servicedesk.visits.models import Visit
 from servicedesk.visits.services.schedule import visit_create_extra
 

@@ -9,8 +9,8 @@ from servicedesk.consumables.models import Item
 from servicedesk.consumables.queries import totals_of_items
 from servicedesk.people.models import Permission, PermissionKind
 from servicedesk.people.services import renewals_warn
-from servicedesk.stores.demo.ledger import Ledger
-from servicedesk.stores.demo.world import Place, World
+from servicedesk.setup.demo.ledger import Ledger
+from servicedesk.setup.demo.world import Place, World
 from servicedesk.stores.queries import use_per_day
 from servicedesk.stores.services import reminders_raise
 from servicedesk.visits.models import HandOn, Visit, VisitInstallation

@@ -22,8 +22,8 @@ from servicedesk.clients.models import (
 )
 from servicedesk.common.recurrence import Cadence, expand, to_rule
 from servicedesk.people.models import PermissionKind
-from servicedesk.stores.demo.size import fixture
-from servicedesk.stores.demo.world import Place, World
+from servicedesk.setup.demo.size import fixture
+from servicedesk.setup.demo.world import Place, World
 
 WINDOWS: dict[str, list[tuple[range, str, str]]] = {
     "office": [(range(5), "08:00", "17:30")],

@@ -7,7 +7,7 @@ from servicedesk.billing.models import Invoice
 from servicedesk.billing.services import invoice_draft, invoice_issue, payment_record
 from servicedesk.clients.models import Client
 from servicedesk.people.models import User
-from servicedesk.stores.demo.world import World
+from servicedesk.setup.demo.world import World
 from servicedesk.visits.models import Visit
 
 UNPAID_DAYS = 40
