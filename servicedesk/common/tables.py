@@ -67,7 +67,10 @@ def _csv_rows(file: BinaryIO) -> Iterator[list[str]]:
     if "\x00" in text:
         raise UnreadableTable(_("The file is neither XLSX nor text in UTF-8."))
     first = text.splitlines()[0] if text.splitlines() else ""
-    yield from csv.reader(io.StringIO(text), delimiter=";" if first.count(";") > first.count(",") else ",")
+    try:
+        yield from csv.reader(io.StringIO(text), delimiter=";" if first.count(";") > first.count(",") else ",")
+    except csv.Error as error:
+        raise UnreadableTable(_("The file is no table: a cell is too long or a quote is never closed.")) from error
 
 
 def _xlsx_rows(file: BinaryIO) -> Iterator[list[str]]:

@@ -65,9 +65,10 @@ def a_draft(visit: Visit | None = None) -> Invoice:
 
 @pytest.mark.django_db
 def test_a_draft_carries_the_agreements_fee_of_that_day() -> None:
-    visit = a_signed_visit()
+    agreement = an_agreement()
+    visit = a_signed_visit(agreement)
     AgreementPrice.objects.create(
-        agreement=visit.agreement, valid_from=DAY + timedelta(days=1), fee=Decimal(500), hourly_rate=Decimal(95)
+        agreement=agreement, valid_from=DAY + timedelta(days=1), fee=Decimal(500), hourly_rate=Decimal(95)
     )
     assert [line.unit_price for line in a_draft(visit).lines.all()] == [Decimal(180)]
 
@@ -96,8 +97,9 @@ def test_time_beyond_the_included_is_billed_in_quarters_begun(minutes: int, bill
 
 @pytest.mark.django_db
 def test_material_beyond_what_the_fee_includes_is_billed() -> None:
-    visit, carbon = a_signed_visit(), an_item(price_per_unit=Decimal("0.05"))
-    IncludedMaterial.objects.create(agreement=visit.agreement, item=carbon, quantity_per_visit=Decimal(100))
+    agreement, carbon = an_agreement(), an_item(price_per_unit=Decimal("0.05"))
+    visit = a_signed_visit(agreement)
+    IncludedMaterial.objects.create(agreement=agreement, item=carbon, quantity_per_visit=Decimal(100))
     VisitUse.objects.create(visit=visit, item=carbon, place=place_of_kind("used"), quantity=Decimal(250))
     rows = [row for row in charges_of_visit(visit) if row.kind == "material"]
     assert [(row.quantity, row.unit_code) for row in rows] == [(150, "GRM")]

@@ -86,7 +86,7 @@ def test_the_pdf_bears_the_marks_of_pdf_ua_1(scene: Scene) -> None:
 def structure(node: pikepdf.Object) -> list[pikepdf.Object]:
     """All elements of the structure tree below ``node``, in reading order."""
     kids = node.get("/K")
-    rows = list(kids) if isinstance(kids, pikepdf.Array) else [kids]  # type: ignore[call-overload]
+    rows = list(kids) if isinstance(kids, pikepdf.Array) else [kids]
     found = []
     for row in rows:
         if isinstance(row, pikepdf.Dictionary) and "/S" in row:
