@@ -59,7 +59,7 @@ def a_technician(**over: Any) -> Technician:
     """A technician with a van, working Monday to Friday."""
     n = number()
     fields: dict[str, Any] = {
-        "initials": f"T{n}",
+        "initials": f"{n:X}"[-4:],  # short, and unlike those of any other technician of a test
         "home_latitude": NASHVILLE[0],
         "home_longitude": NASHVILLE[1],
         "time_zone": CENTRAL,
