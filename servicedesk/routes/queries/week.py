@@ -260,11 +260,15 @@ def _days(week: Week, cells: list[Cell]) -> list[BoardDay]:
 
 
 def tray_rows(week: Week, plan: WeekPlan | None) -> list[TrayRow]:
-    """Visits of the week on no round, those that cannot be placed first, then the costliest to leave."""
+    """Visits of the week on no round, those that cannot be placed first, then the costliest to leave.
+
+    One that is due only next week and might come early is next week's to worry about.
+    """
     on_rounds = Stop.objects.filter(visit__state__in=OPEN)
     others = set(on_rounds.values_list("visit_id", flat=True))
     known = {str(row["visit"]): row for row in (plan.left_out if plan else [])}
-    visits = visits_to_plan(week.monday, week.sunday).prefetch_related("covers__installation")
+    visits = visits_to_plan(week.monday, week.sunday).filter(due_on__lte=week.sunday)
+    visits = visits.prefetch_related("covers__installation")
     rows = [_tray_row(visit, known.get(str(visit.pk)), week) for visit in visits if visit.pk not in others]
     return sorted(rows, key=lambda row: (row.state != "cannot", -row.late_days, -(row.cost or 0), row.visit.due_on))
 
