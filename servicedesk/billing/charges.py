@@ -79,7 +79,7 @@ def standing_agreement(visit: Visit) -> Agreement:
 
 
 def monthly_charge(agreement: Agreement, month: date) -> Charge:
-    """The monthly fee of an agreement for the month that starts on ``month``."""
+    """The monthly fee of an agreement for the month that starts on ``month``; its key bills it once."""
     price = price_of(agreement, month)
     return Charge(
         kind=InvoiceLine.Kind.FEE,
@@ -113,22 +113,23 @@ def _fee(visit: Visit, agreement: Agreement, on: date) -> list[Charge]:
     elif agreement.fee_basis == Agreement.FeeBasis.PER_VISIT:
         amount, text = price.fee, _("%(title)s: visit on %(day)s") % {"title": agreement.title, "day": day}
     else:
-        return []
-    if not amount:
-        return []
-    return [
-        Charge(
-            InvoiceLine.Kind.FEE,
-            f"visit:{visit.pk}:fee",
-            text,
-            Decimal(1),
-            "C62",
-            amount,
-            _service_tax(visit, on),
-            visit,
-            agreement,
-        )
-    ]
+        text = _("Visit on %(day)s, in the monthly fee") % {"day": day}
+        return [monthly_charge(agreement, on.replace(day=1)), _fee_line(visit, agreement, on, ZERO, text)]
+    return [_fee_line(visit, agreement, on, amount, text)] if amount else []
+
+
+def _fee_line(visit: Visit, agreement: Agreement, on: date, amount: Decimal, text: str) -> Charge:
+    return Charge(
+        InvoiceLine.Kind.FEE,
+        f"visit:{visit.pk}:fee",
+        text,
+        Decimal(1),
+        "C62",
+        amount,
+        _service_tax(visit, on),
+        visit,
+        agreement,
+    )
 
 
 def billable_minutes(visit: Visit, agreement: Agreement) -> int:

@@ -42,7 +42,7 @@ def reports_sent() -> QuerySet[VisitReport]:
 
 
 def visits_to_bill() -> QuerySet[Visit]:
-    """Signed visits of which nothing stands on an invoice yet, monthly agreements without extras included."""
+    """Signed visits of which nothing stands on an invoice yet."""
     billed = InvoiceLine.objects.filter(visit=OuterRef("pk"), stands=True)
     return (
         Visit.objects.filter(~Exists(billed), state=Visit.State.SIGNED)

@@ -62,6 +62,7 @@ def invoice_draft(*, client: Client, visits: Sequence[Visit], actor: User | None
 
 def _not_billed_yet(lines: Sequence[charges.Charge]) -> list[charges.Charge]:
     keys = [line.source_key for line in lines]
+    lines = [line for place, line in enumerate(lines) if line.source_key not in keys[:place]]
     billed = set(InvoiceLine.objects.filter(source_key__in=keys, stands=True).values_list("source_key", flat=True))
     return [line for line in lines if line.source_key not in billed]
 

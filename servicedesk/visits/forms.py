@@ -51,6 +51,10 @@ class NotDoneForm(forms.Form):
     reason = forms.CharField(label=_("Why it was not done"), max_length=300)
 
 
+class CancelForm(forms.Form):
+    reason = forms.CharField(label=_("Why it is called off"), max_length=200)
+
+
 class CorrectForm(forms.Form):
     """A correction of a signed visit's words: what to write instead, and why."""
 

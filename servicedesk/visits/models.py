@@ -52,6 +52,9 @@ class Visit(models.Model):
     ended_at = models.DateTimeField(null=True, blank=True)
     signed_at = models.DateTimeField(null=True, blank=True)
     not_done_reason = models.CharField(max_length=300, blank=True)
+    cancelled_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="empty: by the agreement"
+    )
     form_version = models.PositiveIntegerField(default=0, help_text="rises with each stored answer")
     created_at = models.DateTimeField(auto_now_add=True)
 

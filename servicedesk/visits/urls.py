@@ -9,6 +9,7 @@ urlpatterns = [
     path("visits/agreements/<int:pk>/", schedule.agreement_visits, name="agreement-visits"),
     path("visits/agreements/<int:pk>/retime/", schedule.agreement_retime, name="agreement-retime"),
     path("visits/<uuid:pk>/", visit.visit, name="visit"),
+    path("visits/<uuid:pk>/cancel/", visit.cancel, name="cancel"),
     path("visits/<uuid:pk>/photos/<uuid:photo>/", visit.photo, name="photo"),
     path("visits/<uuid:pk>/report/<int:revision>/", visit.report_pdf, name="report-pdf"),
     path("visits/<uuid:pk>/correct/", visit.report_correct, name="report-correct"),

@@ -33,7 +33,7 @@ def test_a_week_from_plan_to_paid(desk: Desk, browser: Browser) -> None:
     number = issue_and_send_invoice(office.page, visit_url, desk)
     mark_paid(office.page, number)
     reminder_was_raised(office.page, item, desk)
-    next_visit_changed(office.page, visit_url)
+    next_visit_changed(office.page, site)
     office.leave()
 
 
@@ -222,7 +222,12 @@ def reminder_was_raised(page: Page, item: str, desk: Desk) -> None:
     until(lambda: bool(desk.post.about(name)), "the reminder's mail")
 
 
-def next_visit_changed(page: Page, visit_url: str) -> None:
-    """The site's next visit is needed sooner, because of the alkalinity."""
-    page.goto(visit_url)
-    expect(page.get_by_text("far too low").first).to_be_visible()
+def next_visit_changed(page: Page, site: str) -> None:
+    """The site's next visit knows of the alkalinity: a note, a load line, and why it is due when it is."""
+    page.goto("/sites/")
+    page.get_by_label("Find a site or client").fill(site)
+    page.get_by_role("link", name=site, exact=True).first.click()
+    page.get_by_role("link", name="All visits here").click()
+    page.get_by_role("row").filter(has_text=re.compile("to be planned|on a round")).last.get_by_role("link").click()
+    expect(page.get_by_text("Alkalinity is being corrected").first).to_be_visible()
+    expect(page.locator("main")).to_contain_text(re.compile(r"g Sodium bicarbonate"))

@@ -111,6 +111,11 @@ def _round_up(quantity: Decimal) -> Decimal:
     return (quantity / step).to_integral_value(ROUND_CEILING) * step
 
 
+def notes_of(visit: Visit) -> list[HandOn]:
+    """Open notes for whoever comes next to the visit's site."""
+    return sites_with_notes([visit.site_id]).get(visit.site_id, [])
+
+
 def sites_with_notes(site_ids: Iterable[int]) -> dict[int, list[HandOn]]:
     """Open notes for whoever comes next, by site."""
     found: dict[int, list[HandOn]] = defaultdict(list)

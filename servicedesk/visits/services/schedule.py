@@ -194,7 +194,7 @@ def _covers_create(visit: Visit, installations: list[Installation]) -> None:
 def agreement_retime(*, agreement: Agreement, today: date) -> None:
     """After a change of an agreement: future visits that nobody planned yet are made anew."""
     future = Visit.objects.filter(
-        agreement=agreement, state__in=[Visit.State.DUE, Visit.State.CANCELLED], due_on__gt=today
+        agreement=agreement, state__in=[Visit.State.DUE, Visit.State.CANCELLED], cancelled_by=None, due_on__gt=today
     )
     first, after = _series_start(agreement)
     wanted = set(expand(agreement.rule, first, max(today, after), today + AHEAD))
@@ -284,8 +284,8 @@ def visit_cancel(*, visit: Visit, reason: str, actor: User) -> None:
     locked = Visit.objects.select_for_update().get(pk=visit.pk)
     if locked.state not in {*OPEN, Visit.State.PUBLISHED}:
         raise ValidationError(_("This visit was started or ended; it cannot be cancelled any more."))
-    locked.state, locked.due_why = Visit.State.CANCELLED, reason[:200]
-    locked.save(update_fields=["state", "due_why"])
+    locked.state, locked.due_why, locked.cancelled_by = Visit.State.CANCELLED, reason[:200], actor
+    locked.save(update_fields=["state", "due_why", "cancelled_by"])
 
 
 @transaction.atomic

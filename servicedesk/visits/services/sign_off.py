@@ -2,6 +2,7 @@
 
 from datetime import datetime, timedelta
 from decimal import Decimal
+from math import ceil
 from uuid import NAMESPACE_URL, UUID, uuid5
 
 from django.core.exceptions import ValidationError
@@ -28,11 +29,13 @@ from servicedesk.science.water import dosing
 from servicedesk.visits import snapshot
 from servicedesk.visits.form import declaration
 from servicedesk.visits.form.fields import Field, Group
+from servicedesk.visits.form.meaning import mass_words
 from servicedesk.visits.models import HandOn, Signature, Visit, VisitReport, VisitUse
 from servicedesk.visits.services.signing import Signing, prepare, strokes_of, times
 
 URGENT_DAYS = 3
 SOON_DAYS = 7
+REST_SHARE = 0.05  # a smaller rest lies within the error of test and balance
 
 
 @transaction.atomic
@@ -62,6 +65,7 @@ def visit_sign_off(*, visit: Visit, actor: User, at: datetime | None = None) -> 
     _store_uses(signing)
     _store_hand_ons(signing)
     _store_signatures(signing, at or timezone.now())
+    _hand_on_the_rest(signing)
     _ask_for_next_visit(signing)
     visit.state, visit.signed_at = Visit.State.SIGNED, at or timezone.now()
     visit.technician = visit.technician or actor
@@ -339,6 +343,36 @@ def _store_signatures(signing: Signing, now: datetime) -> None:
             "at": now,
         },
     )
+
+
+def _hand_on_the_rest(signing: Signing) -> None:
+    """What a correction still needs after today goes onto the next visit's load list."""
+    by_id = {installation.pk: installation for installation in signing.context.installations}
+    for group in signing.groups("test"):
+        result = signing.meanings[group.key].result
+        if result is None or result.correction is None or group.installation is None:
+            continue
+        correction = result.correction
+        declared = signing.form.field(f"dose.{group.installation}.{group.reference}")
+        rest_g = correction.mass_g - ((_canonical(signing, declared) if declared else None) or 0.0)
+        item = Item.objects.filter(product=correction.product.key, archived_at=None).order_by("code").first()
+        if item is None or rest_g < REST_SHARE * correction.mass_g:
+            continue
+        words = {"name": group.title, "mass": mass_words(rest_g), "product": correction.product.name}
+        HandOn.objects.get_or_create(
+            id=_own_id(signing, f"rest:{group.key}"),
+            defaults={
+                "site": signing.visit.site,
+                "installation": by_id[group.installation],
+                "from_visit": signing.visit,
+                "kind": HandOn.Kind.LOAD,
+                "text": _("%(name)s is being corrected: %(mass)s of %(product)s still to add") % words,
+                "item": item,
+                "quantity": Decimal(ceil(rest_g)),
+                "by": signing.actor,
+                "at": signing.visit.ended_at or timezone.now(),
+            },
+        )
 
 
 def _ask_for_next_visit(signing: Signing) -> None:

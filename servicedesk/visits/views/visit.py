@@ -7,14 +7,16 @@ from django.core.exceptions import ValidationError
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from servicedesk.people.access import AuthedRequest, requires
 from servicedesk.visits.documents import report_view
-from servicedesk.visits.forms import CorrectForm
+from servicedesk.visits.forms import CancelForm, CorrectForm
 from servicedesk.visits.models import Visit, VisitPhoto, VisitReport
 from servicedesk.visits.queries.form import may_fill, visit_for
+from servicedesk.visits.queries.schedule import OPEN, material_needs, notes_of
 from servicedesk.visits.services import report as report_services
+from servicedesk.visits.services import schedule
 
 
 @requires("visits.see")
@@ -31,7 +33,27 @@ def visit(request: AuthedRequest, pk: UUID) -> HttpResponse:
         "tasks": found.tasks.select_related("installation"),
         "may_fill": may_fill(request.user, found),
     }
+    if found.state in OPEN:
+        context |= {"notes": notes_of(found), "needs": material_needs([found]), "cancel_form": CancelForm()}
     return render(request, "visits/visit.html", context)
+
+
+@requires("visits.plan")
+@require_POST
+def cancel(request: AuthedRequest, pk: UUID) -> HttpResponse:
+    """Call a visit off, with the reason."""
+    found = visit_for(request.user, pk)
+    form = CancelForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, _("Say why the visit is called off."))
+        return redirect("visits:visit", pk=pk)
+    try:
+        schedule.visit_cancel(visit=found, reason=form.cleaned_data["reason"], actor=request.user)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    else:
+        messages.success(request, _("Called off. Its agreement goes on as before."))
+    return redirect("visits:visit", pk=pk)
 
 
 @requires("visits.see")
