@@ -5,6 +5,7 @@ from io import StringIO
 
 import pytest
 from django.core.management import call_command
+from django.db.models import Model
 
 from servicedesk.billing.models import TaxRule
 from servicedesk.installations.models import SystemKind
@@ -13,18 +14,18 @@ from servicedesk.readings.models import BandTemplate, Method, Parameter
 from servicedesk.setup.reference import reference_load
 
 pytestmark = pytest.mark.django_db
-MODELS = (Parameter, BandTemplate, Method, PermissionKind, TaxRule)
+MODELS: tuple[type[Model], ...] = (Parameter, BandTemplate, Method, PermissionKind, TaxRule)
 
 
 @pytest.fixture
 def emptied() -> None:
     """All tests find the reference data loaded; these begin without."""
     for model in reversed(MODELS):
-        model.objects.all().delete()
+        model._default_manager.all().delete()
 
 
 def contents() -> dict[str, list[dict[str, object]]]:
-    return {model.__name__: list(model.objects.order_by("pk").values()) for model in MODELS}
+    return {model.__name__: [dict(row) for row in model._default_manager.order_by("pk").values()] for model in MODELS}
 
 
 @pytest.mark.usefixtures("emptied")
