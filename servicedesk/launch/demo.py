@@ -36,6 +36,7 @@ def main(arguments: list[str]) -> int:
         raise KeyboardInterrupt
 
     signal.signal(signal.SIGTERM, stop)
+    signal.signal(signal.SIGINT, stop)
     try:
         with _only_one(VAR):
             _check_pango()
@@ -60,8 +61,7 @@ def _run(options: argparse.Namespace, stopped: threading.Event) -> int:
         env = stack.services(VAR, children)
         env["SALTROUND_VAR"] = str(VAR)
         env.setdefault("SALTROUND_DB_POOL", "8")
-        set_up(env)
-        accounts = stack.manage(env, "demo_accounts")
+        accounts = set_up(env)
         if options.no_serve:
             print("Set up. Start with: python3 manage.py demo")
             return 0
@@ -76,14 +76,14 @@ def _run(options: argparse.Namespace, stopped: threading.Event) -> int:
     return 0
 
 
-def set_up(env: dict[str, str]) -> None:
-    """Migrate, load reference data, and the demo firm on the first run."""
-    steps = (("migrate", "--no-input"), ("collectstatic", "--no-input"), ("load_reference",))
-    for step in steps:
-        stack.manage(env, *step)
-    if "no firm" in stack.manage(env, "demo_accounts"):
-        print("Loading the demo firm and its year of visits (once, about a minute) …", flush=True)
-        stack.manage(env, "load_demo")
+def set_up(env: dict[str, str]) -> str:
+    """Migrate, bring files and reference data up to date, load the demo firm on the first run; the sign-ins."""
+    accounts = stack.manage(env, "prepare_demo")
+    if "no firm" not in accounts:
+        return accounts
+    print("Loading the demo firm and its year of visits (once, about a minute) …", flush=True)
+    stack.manage(env, "load_demo")
+    return stack.manage(env, "demo_accounts")
 
 
 def _throw_away(folder: Path) -> None:
