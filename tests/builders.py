@@ -144,7 +144,7 @@ def an_agreement(site: Site | None = None, **over: Any) -> Agreement:
         "title": "Reef care",
         "starts_on": date(2025, 1, 1),
         "first_visit_on": date(2026, 1, 5),
-        "rule": "FREQ=WEEKLY",
+        "rule": "FREQ=WEEKLY;INTERVAL=1;BYDAY=MO;WKST=MO",
         "duration_min": 60,
     }
     agreement = Agreement.objects.create(client=site.client, site=site, **(fields | over))

@@ -60,7 +60,10 @@ def cancel(request: AuthedRequest, pk: UUID) -> HttpResponse:
 @require_GET
 def photo(request: AuthedRequest, pk: UUID, photo: UUID) -> FileResponse:
     found = get_object_or_404(VisitPhoto, pk=photo, visit=visit_for(request.user, pk))
-    return FileResponse(found.file.open("rb"))
+    try:
+        return FileResponse(found.file.open("rb"))
+    except FileNotFoundError as error:
+        raise Http404 from error
 
 
 @requires("visits.see")
