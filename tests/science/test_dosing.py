@@ -1,0 +1,117 @@
+"""Doses against sums done here from atomic weights (CIAAW 2021, abridged, conventional values)."""
+
+import itertools
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from servicedesk.science.water import dosing
+
+H, C, O, NA, MG, CL, K, CA, SR, I = 1.008, 12.011, 15.999, 22.990, 24.305, 35.45, 39.098, 40.078, 87.62, 126.90  # noqa: E741
+BY_HAND = {
+    # salt: (g of salt a unit and litre by hand, what it is)
+    "nahco3": (NA + H + C + 3 * O) / 1000,  # one equivalent a mole
+    "na2co3": (2 * NA + C + 3 * O) / 2 / 1000,  # two
+    "caoh2": (CA + 2 * (O + H)) / 2 / 1000,
+    "cacl2_2h2o": (CA + 2 * CL + 2 * (2 * H + O)) / CA / 1000,  # mg of calcium
+    "cacl2": (CA + 2 * CL) / CA / 1000,
+    "mgcl2_6h2o": (MG + 2 * CL + 6 * (2 * H + O)) / MG / 1000,
+    "srcl2_6h2o": (SR + 2 * CL + 6 * (2 * H + O)) / SR / 1000,
+    "kcl": (K + CL) / K / 1000,
+    "ki": (K + I) / I / 1000,
+}
+
+
+@pytest.mark.parametrize("key", BY_HAND)
+def test_dose_by_hand(key: str) -> None:
+    """1 unit in 1000 L."""
+    assert dosing.dose_mass_g(dosing.PRODUCTS[key], 1000, 1) == pytest.approx(BY_HAND[key] * 1000, rel=1e-6)
+
+
+def test_bicarbonate_for_two_german_degrees_in_six_thousand_litres() -> None:
+    """2 dKH are 0.7133 meq/L (1 dKH = 0.35663 meq/L); 6000 L × 0.7133 × 84.006 mg = 359.5 g."""
+    assert dosing.dose_mass_g(dosing.PRODUCTS["nahco3"], 6000, 2 * 10 / 28.0385) == pytest.approx(359.5, abs=0.2)
+
+
+products = st.sampled_from(sorted(dosing.PRODUCTS))
+volumes, changes = st.floats(50, 40_000), st.floats(0.001, 200)
+
+
+@given(products, volumes, changes, st.floats(0.5, 1))
+def test_what_is_dosed_is_measured(key: str, volume_l: float, change: float, purity: float) -> None:
+    product = dosing.PRODUCTS[key]
+    mass_g = dosing.dose_mass_g(product, volume_l, change, purity)
+    assert dosing.rise(product, volume_l, mass_g, purity) == pytest.approx(change)
+
+
+@given(products, volumes, changes, st.floats(0.01, 60))
+def test_no_day_and_no_portion_goes_beyond_what_is_safe(
+    key: str, volume_l: float, change: float, rise_per_day: float
+) -> None:
+    product = dosing.PRODUCTS[key]
+    if change / min(rise_per_day, product.max_step * 4) > 400:
+        return
+    plan = dosing.plan_correction(
+        parameter=product.parameter,
+        current=0,
+        target=change,
+        volume_l=volume_l,
+        product=product,
+        rise_per_day=rise_per_day,
+    )
+    assert plan is not None
+    assert plan.change_per_day <= rise_per_day * (1 + 1e-6)
+    each = [dosing.rise(product, volume_l, portion.mass_g) for portion in plan.portions]
+    assert max(each) <= product.max_step * (1 + 1e-6)
+    assert sum(each) == pytest.approx(change)
+
+
+@given(products, st.floats(100, 30_000))
+def test_portions_dissolve_and_lie_hours_apart(key: str, volume_l: float) -> None:
+    product = dosing.PRODUCTS[key]
+    plan = dosing.plan_correction(
+        parameter=product.parameter,
+        current=0,
+        target=product.max_step * 6,
+        volume_l=volume_l,
+        product=product,
+        rise_per_day=product.max_step * 3,
+    )
+    assert plan is not None
+    assert all(portion.mass_g <= portion.dissolve_l * product.solubility_g_l for portion in plan.portions)
+    times = [portion.day * 1440 + portion.at_min for portion in plan.portions]
+    assert all(later - earlier >= 360 for earlier, later in itertools.pairwise(times))
+
+
+def test_nothing_is_planned_for_what_is_high_enough() -> None:
+    product = dosing.PRODUCTS["nahco3"]
+    plan = dosing.plan_correction(
+        parameter="alkalinity", current=3.0, target=2.9, volume_l=1000, product=product, rise_per_day=0.5
+    )
+    assert plan is None
+
+
+def test_salt_that_does_not_raise_the_parameter_is_refused() -> None:
+    with pytest.raises(ValueError, match="does not raise"):
+        dosing.plan_correction(
+            parameter="calcium",
+            current=400,
+            target=420,
+            volume_l=100,
+            product=dosing.PRODUCTS["nahco3"],
+            rise_per_day=10,
+        )
+
+
+@pytest.mark.parametrize(("volume_l", "change"), [(0, 1), (-5, 1), (100, -1)])
+def test_impossible_dose_is_refused(volume_l: float, change: float) -> None:
+    with pytest.raises(ValueError, match=r"must|only"):
+        dosing.dose_mass_g(dosing.PRODUCTS["kcl"], volume_l, change)
+
+
+@given(st.floats(5, 60), st.floats(0, 4))
+def test_water_change_brings_it_to_the_target(current: float, fresh: float) -> None:
+    target = (current + fresh) / 2
+    fraction = dosing.water_change_fraction(current, target, fresh)
+    assert current * (1 - fraction) + fresh * fraction == pytest.approx(target)
