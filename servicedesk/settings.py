@@ -169,6 +169,7 @@ AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_LOCKOUT_TEMPLATE = "people/locked_out.html"
+AXES_USERNAME_FORM_FIELD = "username"  # the sign-in form calls the email so
 AXES_RESET_ON_SUCCESS = True
 AXES_ENABLE_ADMIN = False
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 14

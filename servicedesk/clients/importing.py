@@ -60,8 +60,9 @@ def client_fates(rows: Iterable[dict[str, str]]) -> list[Fate]:
 def _client_row(row: dict[str, str]) -> ClientRow:
     client = Client(**given(row, CLIENT_FIELDS))
     client.full_clean(exclude=["number"])
-    address = Address(**{"region": "", **given(row, ADDRESS_FIELDS)})
-    ClientAddress(**given(row, ADDRESS_FIELDS)).clean_fields(exclude=["client", "valid"])
+    cells = given(row, ADDRESS_FIELDS)
+    ClientAddress(**cells).clean_fields(exclude=["client", "valid"])
+    address = Address(**{"region": "", **cells})
     email = row.get("email", "").strip()
     if email:
         Contact(name=client.name, email=email).clean_fields(exclude=["client"])

@@ -227,12 +227,13 @@ def may_see_any_round(user: User) -> bool:
 
 
 def technician_for(user: User, pk: int | None) -> Technician | None:
-    """Whose round the person may open: their own, or anyone's for planner, lead aquarist and owner; else 404."""
+    """Whose round the person may open: their own, or anyone's for planner, lead aquarist and owner; else 404.
+
+    None: no round of their own, as yet or by their role.
+    """
     technicians = Technician.objects.select_related("user", "depot", "van")
     own = technicians.filter(user=user).first()
     if pk is None:
-        if own is None and not may_see_any_round(user):
-            raise Http404
         return own
     if own is not None and own.pk == pk:
         return own
