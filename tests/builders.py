@@ -10,6 +10,7 @@ from django.db.backends.postgresql.psycopg_any import DateRange
 from servicedesk.billing.models import InvoiceSeries
 from servicedesk.clients.models import AccessWindow, Agreement, AgreementPrice, Client, ClientAddress, Contact, Site
 from servicedesk.common.ids import new_id
+from servicedesk.common.recurrence import Cadence, to_rule
 from servicedesk.consumables.models import Item, Lot, Move, StockPlace
 from servicedesk.consumables.queries import place_for_van, place_of_kind
 from servicedesk.installations.models import Installation, Placement, PlantItem
@@ -136,15 +137,16 @@ def a_machine(installation: Installation, kind: str, **over: Any) -> PlantItem:
 
 
 def an_agreement(site: Site | None = None, **over: Any) -> Agreement:
-    """Weekly on Mondays from 5 January 2026 for 180.00, materials extra."""
+    """Weekly on the weekday of the first visit, Monday 5 January 2026, for 180.00, materials extra."""
     site = site or a_site()
     price = {"fee": over.pop("fee", Decimal(180)), "hourly_rate": over.pop("hourly_rate", Decimal(95))}
+    first: date = over.get("first_visit_on") or date(2026, 1, 5)
     fields: dict[str, Any] = {
         "number": f"A{number():05}",
         "title": "Reef care",
         "starts_on": date(2025, 1, 1),
-        "first_visit_on": date(2026, 1, 5),
-        "rule": "FREQ=WEEKLY;INTERVAL=1;BYDAY=MO;WKST=MO",
+        "first_visit_on": first,
+        "rule": to_rule(Cadence("weeks", 1, (first.weekday(),))),
         "duration_min": 60,
     }
     agreement = Agreement.objects.create(client=site.client, site=site, **(fields | over))

@@ -77,6 +77,18 @@ def from_rule(rule: str) -> Cadence:
     raise ValueError("This recurrence was not made from our choices.")
 
 
+def floating(rule: str) -> str:
+    """The rule as it runs on from whatever day the last visit was: its one weekday dropped, several kept.
+
+    >>> floating("FREQ=WEEKLY;INTERVAL=2;BYDAY=TU;WKST=MO")
+    'FREQ=WEEKLY;INTERVAL=2'
+    """
+    parts = dict(part.split("=", 1) for part in rule.split(";"))
+    if "," in parts.get("BYDAY", ""):
+        return rule
+    return ";".join(f"{key}={value}" for key, value in parts.items() if key not in {"BYDAY", "WKST"})
+
+
 def words(rule: str) -> str:
     """A rule in words, e.g. "every 2 weeks on Tuesday"."""
     cadence = from_rule(rule)

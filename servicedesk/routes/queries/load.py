@@ -1,6 +1,5 @@
 """The load list of a round: what its visits need, what is on board, what to load, weight and litres."""
 
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -17,7 +16,7 @@ from servicedesk.consumables.queries import balances, is_usable, lot_dead_on
 from servicedesk.people.models import Depot, Van
 from servicedesk.science import units
 from servicedesk.visits.models import HandOn, Visit
-from servicedesk.visits.queries.schedule import material_needs
+from servicedesk.visits.queries.schedule import material_needs, sites_with_notes
 
 ZERO = Decimal(0)
 
@@ -184,11 +183,17 @@ def volume_words(litres: Decimal) -> str:
 
 
 def load_list(
-    visits: Sequence[Visit], positions: Mapping[UUID, int], van: Van | None, depot: Depot, on: date
+    visits: Sequence[Visit],
+    positions: Mapping[UUID, int],
+    van: Van | None,
+    depot: Depot,
+    on: date,
+    notes: Mapping[int, list[HandOn]] | None = None,
 ) -> LoadList:
-    """What the visits of a round need; ``positions`` gives each visit's place in the order."""
+    """What the visits of a round need; ``positions`` gives each visit's place in the order, ``notes`` those by site."""
     lines: dict[int, LoadLine] = {}
-    for need in material_needs(visits):
+    noted = sites_with_notes({visit.site_id for visit in visits}) if notes is None else notes
+    for need in material_needs(visits, noted):
         line = lines.setdefault(need.item.pk, LoadLine(need.item))
         line.needed += need.quantity
         line.stops.append((positions[need.visit.pk], need.quantity))
@@ -196,7 +201,7 @@ def load_list(
             line.whys.append(need.why)
     on_board_kg = _stock_into(lines, van, depot, on)
     ordered = sorted(lines.values(), key=lambda line: (-line.first_stop, -line.kg, line.item.name))
-    return LoadList(ordered, _things(visits, positions), van, depot, on_board_kg)
+    return LoadList(ordered, _things(visits, positions, noted), van, depot, on_board_kg)
 
 
 def _stock_into(lines: dict[int, LoadLine], van: Van | None, depot: Depot, on: date) -> Decimal:
@@ -224,10 +229,13 @@ def _board_lot(lot: Lot, quantity: Decimal, *, usable: bool) -> BoardLot:
     return BoardLot(lot.code, quantity, lot_dead_on(lot), usable, lot.blocked_reason)
 
 
-def _things(visits: Sequence[Visit], positions: Mapping[UUID, int]) -> list[NotedThing]:
-    stops: dict[int, int] = defaultdict(int)
-    for visit in visits:
-        stops[visit.site_id] = positions[visit.pk]
-    notes = HandOn.objects.filter(site__in=stops, settled_by_visit=None, kind=HandOn.Kind.LOAD, item=None)
-    rows = [NotedThing(stops[note.site_id], note.text) for note in notes]
+def _things(
+    visits: Sequence[Visit], positions: Mapping[UUID, int], notes: Mapping[int, list[HandOn]]
+) -> list[NotedThing]:
+    rows = [
+        NotedThing(stop, note.text)
+        for site, stop in {visit.site_id: positions[visit.pk] for visit in visits}.items()
+        for note in notes.get(site, ())
+        if note.kind == HandOn.Kind.LOAD and note.item is None
+    ]
     return sorted(rows, key=lambda row: -row.stop)

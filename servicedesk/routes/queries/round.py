@@ -312,7 +312,9 @@ def round_view(technician: Technician, day: date, *, draft: bool, with_load: boo
     if with_load and view.stops:
         open_stops = [stop for stop in view.stops if not stop.is_done]
         positions = {stop.visit.pk: stop.position for stop in open_stops}
-        view.load = load_list([stop.visit for stop in open_stops], positions, view.van, technician.depot, day)
+        notes = {stop.visit.site_id: stop.notes for stop in open_stops}
+        visits = [stop.visit for stop in open_stops]
+        view.load = load_list(visits, positions, view.van, technician.depot, day, notes)
     return view
 
 

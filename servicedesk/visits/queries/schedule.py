@@ -1,7 +1,7 @@
 """Reads of the schedule: what is to be planned, what was sold and given, what the visits need."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import ROUND_CEILING, Decimal
@@ -59,14 +59,17 @@ def sold_and_given(agreement: Agreement, year: int) -> SoldAndGiven:
     return SoldAndGiven(agreement.visits_sold_per_year, rows["given"], rows["planned"])
 
 
-def material_needs(visits: Sequence[Visit]) -> list[Need]:
-    """What the visits will need: things noted for whoever comes next, and what such a visit usually uses."""
-    return [*_noted(visits), *_usual(visits)]
+def material_needs(visits: Sequence[Visit], notes: Mapping[int, list[HandOn]] | None = None) -> list[Need]:
+    """What the visits will need: things noted for whoever comes next, and what such a visit usually uses.
+
+    ``notes`` by site, when they were read already.
+    """
+    found = sites_with_notes({visit.site_id for visit in visits}) if notes is None else notes
+    return [*_noted(visits, found), *_usual(visits)]
 
 
-def _noted(visits: Sequence[Visit]) -> list[Need]:
+def _noted(visits: Sequence[Visit], notes: Mapping[int, list[HandOn]]) -> list[Need]:
     by_site = {visit.site_id: visit for visit in visits}
-    notes = HandOn.objects.filter(site__in=by_site, settled_by_visit=None).exclude(item=None).select_related("item")
     return [
         Need(
             note.item,
@@ -74,7 +77,8 @@ def _noted(visits: Sequence[Visit]) -> list[Need]:
             _("noted: %(text)s") % {"text": note.text},
             by_site[note.site_id],
         )
-        for note in notes
+        for site in by_site
+        for note in notes.get(site, ())
         if note.item is not None
     ]
 

@@ -13,7 +13,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from servicedesk.clients.models import Agreement, Closure, Site
-from servicedesk.common.recurrence import expand
+from servicedesk.common.recurrence import expand, floating
 from servicedesk.installations.models import Installation
 from servicedesk.installations.queries import PlantDue, covered_by, installations_at, plant_due
 from servicedesk.people.models import User
@@ -55,11 +55,15 @@ def agreement_extend(*, agreement: Agreement, today: date, until: date | None = 
     horizon = until or today + AHEAD
     last = min(horizon, agreement.ends_on) if agreement.ends_on else horizon
     first, after = _series_start(agreement)
-    wanted = expand(agreement.rule, first, max(today, agreement.starts_on, after), last)
+    wanted = expand(_rule(agreement), first, max(today, agreement.starts_on, after), last)
     if not agreement.anchored:
         _shift(agreement, wanted, today, last)
     known = set(Visit.objects.filter(agreement=agreement).values_list("occurrence_on", flat=True))
     return sum(_occurrence_create(agreement, occurrence) for occurrence in wanted if occurrence not in known)
+
+
+def _rule(agreement: Agreement) -> str:
+    return agreement.rule if agreement.anchored else floating(agreement.rule)
 
 
 def _series_start(agreement: Agreement) -> tuple[date, date]:
@@ -197,7 +201,7 @@ def agreement_retime(*, agreement: Agreement, today: date) -> None:
         agreement=agreement, state__in=[Visit.State.DUE, Visit.State.CANCELLED], cancelled_by=None, due_on__gt=today
     )
     first, after = _series_start(agreement)
-    wanted = set(expand(agreement.rule, first, max(today, after), today + AHEAD))
+    wanted = set(expand(_rule(agreement), first, max(today, after), today + AHEAD))
     for visit in future.select_for_update():
         gone = visit.occurrence_on not in wanted or not agreement.in_force(visit.occurrence_on)
         due = (
