@@ -12,8 +12,9 @@ from servicedesk.planner.plan import Plan
 from servicedesk.planner.solve import solve
 from servicedesk.routes.models import WeekPlan
 from servicedesk.routes.queries.problem import Key, WeekInput, week_input
+from servicedesk.routes.timed import Timed
 from servicedesk.routes.times import Week
-from servicedesk.routes.timing import Timed, Timer, best_place
+from servicedesk.routes.timing import Timer, best_place
 from servicedesk.routes.translate import told
 from servicedesk.visits.models import Visit
 

@@ -6,7 +6,6 @@ money is in the firm's currency.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from functools import lru_cache
 
 from django.utils.formats import date_format
@@ -19,6 +18,7 @@ from servicedesk.planner.problem import Estimate
 from servicedesk.planner.travel import estimate
 from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
 from servicedesk.routes.queries.round import StopTimes
+from servicedesk.routes.timed import Timed
 from servicedesk.routes.times import midnight, seconds_at
 from servicedesk.routes.translate import (
     BREAK_BY_S,
@@ -38,23 +38,6 @@ Point = tuple[float, float]
 def drive(start: Point, end: Point) -> tuple[int, int]:
     """Seconds and metres of a drive."""
     return estimate(Estimate(), start, end)
-
-
-@dataclass(slots=True)
-class Timed:
-    """A technician's day as timed, what it costs, and the rules it breaks in words."""
-
-    stops: list[StopTimes] = field(default_factory=list)
-    leave_s: int | None = None
-    return_s: int | None = None
-    travel_s: int = 0
-    distance_m: int = 0
-    overtime_s: int = 0
-    break_start_s: int | None = None
-    break_s: int = 0
-    cost: float = 0.0
-    hard: list[str] = field(default_factory=list)
-    soft: list[tuple[str | None, str]] = field(default_factory=list)
 
 
 class Timer:

@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from django.utils.formats import date_format
@@ -13,11 +12,9 @@ from servicedesk.people.models import Technician
 from servicedesk.planner import problem as planner
 from servicedesk.planner.words import WORDS, Reason
 from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
+from servicedesk.routes.timed import Timed
 from servicedesk.routes.times import instant
 from servicedesk.visits.queries.schedule import OPEN
-
-if TYPE_CHECKING:
-    from servicedesk.routes.timing import Timed
 
 BREAK_FROM_S, BREAK_BY_S = 11 * 3600, 14 * 3600
 PROMISE_S = 1800
@@ -25,7 +22,7 @@ PROMISE_COST, MOVED_COST, NOT_PREFERRED_COST, OUT_COST = Decimal(60), Decimal(8)
 NOBODY = "nobody who works in these days"
 
 
-def problem_of(data: WeekInput, kept: Callable[[Key], "Timed"]) -> planner.Problem:
+def problem_of(data: WeekInput, kept: Callable[[Key], Timed]) -> planner.Problem:
     """The planning problem of a week. ``kept`` times a round that planning leaves as it is."""
     visits = [row for row in data.visits.values() if row.visit.state in OPEN]
     settled = [key for key in sorted(data.kept) if data.orders.get(key)]
@@ -122,7 +119,7 @@ def _before(data: WeekInput, row: VisitInput) -> planner.Before | None:
     return planner.Before(str(row.before[0]), row.before[1], position, MOVED_COST)
 
 
-def _kept(data: WeekInput, key: Key, timed: "Timed") -> planner.Kept:
+def _kept(data: WeekInput, key: Key, timed: Timed) -> planner.Kept:
     zone = ZoneInfo(data.technicians[key[0]].time_zone)
     return planner.Kept(
         technician=str(key[0]),
