@@ -58,6 +58,27 @@ class ReportView:
     photos: list[dict[str, Any]]
     report: VisitReport
 
+    @property
+    def troubles(self) -> list[str]:
+        """What a hurried reader must know: readings out of band and checks that failed."""
+        found = [
+            f"{part.data['name']}: {row.name} {row.value}, {row.words}"
+            for part in self.installations
+            for row in part.readings
+            if row.state not in {"", "in"}
+        ]
+        found += [
+            f"{part.data['name']}: {row['item']}, {row['check']}: {row['shown']}"
+            for part in self.installations
+            for row in part.plant
+            if row["failed"]
+        ]
+        return found
+
+    @property
+    def all_in_band(self) -> bool:
+        return any(row.value for part in self.installations for row in part.readings) and not self.troubles
+
 
 def report_view(report: VisitReport) -> ReportView:
     """Read a report's snapshot into what the page and the PDF show, in the client's units."""

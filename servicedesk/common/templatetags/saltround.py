@@ -41,6 +41,13 @@ def plain(value: Any) -> str:
 
 
 @register.filter
+def price(value: Decimal) -> str:
+    """A unit price: at least cents, more digits where it has them."""
+    exact = value.normalize()
+    return f"{exact:,f}" if -int(exact.as_tuple().exponent) > 2 else f"{value:,.2f}"
+
+
+@register.filter
 def dashed(key: str) -> str:
     """A field key as part of an element id: "test.3.calcium" → "test-3-calcium"."""
     return key.replace(".", "-")
