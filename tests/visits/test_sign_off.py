@@ -1,5 +1,6 @@
 """Sign-off: one transaction, once, frozen."""
 
+import json
 from concurrent.futures import ThreadPoolExecutor
 from uuid import UUID
 
@@ -211,3 +212,20 @@ def test_two_taps_at_once_make_one_report() -> None:
     assert VisitReport.objects.count() == 1
     assert Addition.objects.count() == 1
     assert balance(scene.salt, scene.place) == 4980
+
+
+def test_the_report_speaks_the_clients_units_whatever_was_typed(scene: Scene) -> None:
+    client = scene.visit.site.client
+    client.alkalinity_unit = "ppm_caco3"
+    client.save()
+    fill(scene, "7.0")
+    report = visit_sign_off(visit=scene.visit, actor=scene.user)
+    assert "ppm CaCO₃" in report.snapshot
+    assert " dKH" not in " ".join(advice(report))
+
+
+def advice(report: VisitReport) -> list[str]:
+    data = json.loads(report.snapshot)
+    return [
+        sentence for part in data["installations"] for row in part["readings"] for sentence in row.get("advice", [])
+    ]

@@ -1,5 +1,6 @@
 """The building blocks of a form declaration. ``as_json`` of the whole is what a tablet would carry."""
 
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
@@ -66,10 +67,10 @@ class Form:
     def step(self, key: str) -> Step:
         return next(step for step in self.steps if step.key == key)
 
+    @property
+    def fields(self) -> Iterator[Field]:
+        """Every field of every step, in the order of the walk."""
+        return (found for step in self.steps for group in step.groups for found in group.fields)
+
     def field(self, key: str) -> Field | None:
-        for step in self.steps:
-            for group in step.groups:
-                for found in group.fields:
-                    if found.key == key:
-                        return found
-        return None
+        return next((found for found in self.fields if found.key == key), None)

@@ -40,15 +40,19 @@ class Meaning:
     result: LiveResult | None = field(default=None, compare=False)
 
 
-def meaning(declared: Field, entry: VisitEntry | None) -> Meaning:
-    """What the stored entry of a field means; nothing typed: an empty meaning."""
+def meaning(declared: Field, entry: VisitEntry | None, *, told_in: str = "") -> Meaning:
+    """What the stored entry of a field means; nothing typed: an empty meaning.
+
+    ``told_in``: the unit of the sentences, when the reader's is not the one typed in.
+    """
     typed = entry.typed if entry else ""
     if entry is not None and entry.not_done_reason:
         return Meaning("wait", _("not done: %(reason)s") % {"reason": entry.not_done_reason})
     if not typed.strip():
         return Meaning()
     if declared.live is not None and entry is not None:
-        return _reading(declared, live.live_result(declared.live, typed, entry.unit, confirmed=entry.confirmed), entry)
+        result = live.live_result(declared.live, typed, entry.unit, confirmed=entry.confirmed)
+        return _reading(declared, result, told_in or entry.unit, confirmed=entry.confirmed)
     if declared.kind == "number" and entry is not None:
         return _number(declared, typed, entry.unit)
     if declared.kind == "choice":
@@ -100,7 +104,7 @@ def _usual(declared: Field, unit: str) -> str:
     return _("Usual: %(range)s.") % {"range": " – ".join(edges)}
 
 
-def _reading(declared: Field, result: LiveResult, entry: VisitEntry) -> Meaning:
+def _reading(declared: Field, result: LiveResult, unit: str, *, confirmed: bool) -> Meaning:
     if result.state == "error":
         return Meaning(error=result.message)
     if result.state == "impossible":
@@ -115,15 +119,15 @@ def _reading(declared: Field, result: LiveResult, entry: VisitEntry) -> Meaning:
             result=result,
         )
     kind, words = STATES[result.state][0], str(STATES[result.state][1])
-    sentences = [*_drift(declared, result, entry.unit), *_too_high(declared, result, entry.unit)]
+    sentences = [*_drift(declared, result, unit), *_too_high(declared, result, unit)]
     steps: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     dose = None
     if result.correction is not None:
-        sentences += dose_sentences(declared, result.correction, entry.unit)
+        sentences += dose_sentences(declared, result.correction, unit)
         steps = dose_steps(result.correction)
         cautions, dose = result.correction.product.cautions, result.correction.portions[0].mass_g
-    elif entry.confirmed and result.state != "in":
+    elif confirmed and result.state != "in":
         sentences.append(_("Kept as typed. No dose is advised on an odd value: test again first."))
     return Meaning(kind, words, tuple(sentences), steps, cautions, dose_g=dose, result=result)
 

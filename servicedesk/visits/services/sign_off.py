@@ -16,6 +16,7 @@ from servicedesk.care.programme import BY_KEY
 from servicedesk.care.queries import programme_in_force
 from servicedesk.care.services import addition_record, programme_put_in_force
 from servicedesk.common import jobs
+from servicedesk.common.display import DisplayUnits, use_display
 from servicedesk.consumables.models import Item, Lot, StockPlace
 from servicedesk.consumables.queries import place_of_kind
 from servicedesk.consumables.services import move_post
@@ -29,7 +30,7 @@ from servicedesk.science.water import dosing
 from servicedesk.visits import snapshot
 from servicedesk.visits.form import declaration
 from servicedesk.visits.form.fields import Field, Group
-from servicedesk.visits.form.meaning import mass_words
+from servicedesk.visits.form.meaning import mass_words, meaning
 from servicedesk.visits.models import HandOn, Signature, Visit, VisitReport, VisitUse
 from servicedesk.visits.services.signing import Signing, prepare, strokes_of, times
 
@@ -70,14 +71,29 @@ def visit_sign_off(*, visit: Visit, actor: User, at: datetime | None = None) -> 
     visit.state, visit.signed_at = Visit.State.SIGNED, at or timezone.now()
     visit.technician = visit.technician or actor
     visit.save()
-    text = snapshot.canonical_json(
-        snapshot.build(visit, signing.context, signing.form, signing.entries, signing.meanings)
-    )
+    text = _frozen(signing)
     report = VisitReport.objects.create(
         visit=visit, revision=1, snapshot=text, sha256=snapshot.digest(text), made_by=actor
     )
     jobs.enqueue("visits.render_report", str(report.pk))
     return report
+
+
+def _frozen(signing: Signing) -> str:
+    """The visit's snapshot, told in the client's units whatever the technician typed in."""
+    client = signing.visit.site.client
+    with use_display(DisplayUnits(client.unit_system, client.alkalinity_unit)):
+        form = declaration.build(signing.context)
+        meanings = {
+            row.key: meaning(
+                row,
+                signing.entries.get(row.key),
+                told_in=declaration.display_unit(row.quantity) if row.quantity else "",
+            )
+            for row in form.fields
+        }
+        built = snapshot.build(signing.visit, signing.context, form, signing.entries, meanings)
+    return snapshot.canonical_json(built)
 
 
 def _own_id(signing: Signing, name: str) -> UUID:

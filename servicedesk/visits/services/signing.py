@@ -45,12 +45,7 @@ def prepare(visit: Visit, actor: User) -> Signing:
     context = load(visit)
     form = declaration.build(context)
     entries = entries_of(visit)
-    meanings = {
-        declared.key: meaning(declared, entries.get(declared.key))
-        for step in form.steps
-        for group in step.groups
-        for declared in group.fields
-    }
+    meanings = {declared.key: meaning(declared, entries.get(declared.key)) for declared in form.fields}
     signing = Signing(visit, actor, context, form, entries, meanings)
     _check_times(signing)
     _check_fields(signing)
