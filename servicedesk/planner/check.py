@@ -1,17 +1,20 @@
 """The rules once more, in code of its own: what is wrong with a plan of a problem, in sentences.
 
 Shares with the search only the drives between places; everything else is worked out again from the problem's own
-datetimes, so that a mistake of the search is not repeated here.
+datetimes, so that a mistake of the search is not repeated here. All datetimes are taken to UTC first: Python compares
+and subtracts two of one zone by their wall clocks, which is wrong across a change of the clock.
 """
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from datetime import date, datetime, timedelta
+from dataclasses import fields, is_dataclass, replace
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from servicedesk.planner.plan import Plan, Round, Stop
-from servicedesk.planner.problem import Day, Problem, Technician, Visit
+from servicedesk.planner.problem import Break, Day, Problem, Technician, Visit, Window
 from servicedesk.planner.travel import Travel
 
 CENT = Decimal("0.01")
@@ -19,7 +22,7 @@ CENT = Decimal("0.01")
 
 def check(problem: Problem, plan: Plan) -> list[str]:
     """Every rule that the plan breaks, each in one sentence; an empty list: it keeps them all."""
-    return list(_Check(problem, plan).broken())
+    return list(_Check(_in_utc(problem), _in_utc(plan)).broken())
 
 
 class _Check:
@@ -61,6 +64,10 @@ class _Check:
         pairs = [(row.technician, row.date) for row in self.plan.rounds]
         for pair in sorted({pair for pair in pairs if pairs.count(pair) > 1}):
             yield f"{pair[0]} has more than one round on {pair[1]}."
+        for who in self.problem.technicians:
+            for day in who.days:
+                if day.drive_empty and (who.id, day.date) not in pairs:
+                    yield f"{who.id} on {day.date}: the drive from start to end is due and is not in the plan."
 
     def _round(self, row: Round) -> Iterator[str]:
         name = f"{row.technician} on {row.date}"
@@ -90,21 +97,32 @@ class _Check:
                 yield f"{name}: the drive from {here} to {stop.place} is {seconds} s and {metres} m."
             earliest = at + timedelta(seconds=stop.travel_s)
             if stop.arrive < earliest:
-                yield f"{name}: {stop.place} cannot be reached by {stop.arrive:%H:%M}."
+                yield f"{name}: {stop.place} cannot be reached by {self._clock(row, stop.arrive)}."
             if stop.begin < stop.arrive:
                 yield f"{name}: {_of(stop)} begins before the arrival."
             if stop.leave - stop.begin != timedelta(seconds=self._duration(who, stop)):
                 yield f"{name}: {_of(stop)} does not last as long as its work."
-            visit = self.visits.get(stop.visit or "")
-            if visit is not None and visit.place != stop.place:
-                yield f"{name}: {_of(stop)} is at {visit.place}, not at {stop.place}."
+            place = self._place_of(who, stop)
+            if place != stop.place:
+                yield f"{name}: {_of(stop)} is at {place}, not at {stop.place}."
             here, at = stop.place, stop.leave
         seconds, metres = self.travel.drive(here, day.end or who.end)
         if (row.back_travel_s, row.back_distance_m) != (seconds, metres):
             yield f"{name}: the drive back is {seconds} s and {metres} m."
         if row.back < at + timedelta(seconds=seconds):
-            yield f"{name}: the way back cannot be made by {row.back:%H:%M}."
+            yield f"{name}: the way back cannot be made by {self._clock(row, row.back)}."
         yield from self._room_for_pauses(name, row)
+
+    def _clock(self, row: Round, moment: datetime) -> str:
+        """The moment on the technician's clock."""
+        who = self.people.get(row.technician)
+        return f"{moment.astimezone(ZoneInfo(who.zone)) if who else moment:%a %H:%M}"
+
+    def _place_of(self, who: Technician, stop: Stop) -> str:
+        if stop.visit is None:
+            return next((one.place for one in self.problem.depots if one.id == who.depot), "no store")
+        visit = self.visits.get(stop.visit)
+        return stop.place if visit is None else visit.place
 
     def _duration(self, who: Technician, stop: Stop) -> int:
         if stop.visit is None:
@@ -118,9 +136,11 @@ class _Check:
         """Drives, work and pauses fit between leaving and coming back, and no pause lies in the work."""
         for pause in row.pauses:
             end = pause.begin + timedelta(seconds=pause.seconds)
+            if pause.begin < row.leave or end > row.back:
+                yield f"{name}: the break at {self._clock(row, pause.begin)} lies outside the round."
             for stop in row.stops:
                 if pause.begin < stop.leave and end > stop.begin:
-                    yield f"{name}: the break at {pause.begin:%H:%M} lies in the work at {_of(stop)}."
+                    yield f"{name}: the break at {self._clock(row, pause.begin)} lies in the work at {_of(stop)}."
         at = row.leave
         legs = [(stop.travel_s, stop.begin, stop.leave) for stop in row.stops] + [
             (row.back_travel_s, row.back, row.back)
@@ -128,7 +148,7 @@ class _Check:
         for travel_s, begin, leave in legs:
             rest = sum(pause.seconds for pause in row.pauses if at <= pause.begin < begin)
             if begin - at < timedelta(seconds=travel_s + rest):
-                yield f"{name}: drive and break do not fit before {begin:%H:%M}."
+                yield f"{name}: drive and break do not fit before {self._clock(row, begin)}."
             at = leave
 
     def _hours(self, name: str, row: Round, who: Technician, day: Day) -> Iterator[str]:
@@ -147,26 +167,43 @@ class _Check:
                 yield f"{name}: lies in an absence."
 
     def _closes(self, who: Technician, day: Day) -> datetime:
-        """The end of the working day, earlier when an absence begins before it."""
-        cuts = [absence.begins for absence in who.leave if day.opens < absence.begins < day.closes]
-        return min([day.closes, *cuts])
+        """The end of the regular hours, earlier when the part of the day that is worked ends with an absence.
+
+        Of the parts that absences leave of a day, overtime included, the longest is worked, of equals the first.
+        """
+        parts = [(day.opens, day.closes + timedelta(seconds=day.max_overtime_s))]
+        for absence in who.leave:
+            cut = [((opens, min(ends, absence.begins)), (max(opens, absence.ends), ends)) for opens, ends in parts]
+            parts = [part for pair in cut for part in pair if part[0] < part[1]]
+        worked = max(sorted(parts), key=lambda part: part[1] - part[0], default=(day.opens, day.closes))
+        return min(day.closes, worked[1])
 
     def _unpaid(self, row: Round, day: Day) -> int:
-        rules = sorted(day.breaks, key=lambda rule: rule.latest)
-        rules = rules[len(rules) - len(row.pauses) :]
-        return sum(rule.seconds for rule in rules if not rule.paid)
+        taken, _due = self._matched(row, day)
+        return sum(rule.seconds for rule in taken if not rule.paid)
+
+    def _matched(self, row: Round, day: Day) -> tuple[list[Break], list[Break]]:
+        """The breaks that the pauses of a round are, in the order of the day, and those that are due and not taken.
+
+        A break that falls away because the round begins after it or ends before it is passed over.
+        """
+        pauses = sorted(row.pauses, key=lambda pause: pause.begin)
+        taken, missing = [], []
+        for rule in sorted(day.breaks, key=lambda rule: rule.latest):
+            own = next(
+                (p for p in pauses if p.seconds == rule.seconds and rule.earliest <= p.begin <= rule.latest), None
+            )
+            if own is not None and row.leave < rule.latest:
+                pauses.remove(own)
+                taken.append(rule)
+            elif row.leave < rule.latest < row.back:
+                missing.append(rule)
+        return taken, missing
 
     def _pauses(self, name: str, row: Round, day: Day) -> Iterator[str]:
-        due = [rule for rule in sorted(day.breaks, key=lambda rule: rule.latest) if row.leave < rule.latest < row.back]
-        pauses = sorted(row.pauses, key=lambda pause: pause.begin)
-        for rule in due:
-            taken = next(
-                (p for p in pauses if p.seconds >= rule.seconds and rule.earliest <= p.begin <= rule.latest), None
-            )
-            if taken is None:
-                yield f"{name}: a break of {rule.seconds // 60} min is due by {rule.latest:%H:%M}."
-            else:
-                pauses.remove(taken)
+        _taken, missing = self._matched(row, day)
+        for rule in missing:
+            yield f"{name}: a break of {rule.seconds // 60} min is due by {self._clock(row, rule.latest)}."
 
     def _load(self, name: str, row: Round, who: Technician) -> Iterator[str]:
         kg = litres = 0.0
@@ -200,7 +237,9 @@ class _Check:
             yield f"{name}: {visit.id} has no open window from {begin:%a %H:%M} to {leave:%H:%M}."
         for kind in visit.needs:
             held = [row for row in who.permissions if row.kind == kind]
-            if not any(row.first_day <= begin.date() <= row.last_day for row in held):
+            last = (leave - timedelta(seconds=1)).date() if leave > begin else begin.date()
+            days = {begin.date() + timedelta(days=n) for n in range((last - begin.date()).days + 1)}
+            if not all(any(row.first_day <= one <= row.last_day for row in held) for one in days):
                 yield f"{name}: {visit.id} needs {kind}."
         if who.id in visit.barred:
             yield f"{name}: {visit.id} does not want {who.id}."
@@ -222,18 +261,24 @@ class _Check:
 
     def _open(self, visit: Visit, begin: datetime, leave: datetime) -> bool:
         """Whether windows that touch one another hold the whole work, opened on a day that is allowed."""
-        if visit.windows is None:
-            return visit.days is None or begin.date() in visit.days
-        allowed = [
-            window
-            for window in sorted(visit.windows, key=lambda row: row.opens)
-            if visit.days is None or window.opens.astimezone(self.zones[visit.place]).date() in visit.days
-        ]
+        if visit.windows is None and visit.days is None:
+            return True
         reached = begin
-        for window in allowed:
+        for window in sorted(self._windows(visit), key=lambda row: row.opens):
             if window.opens <= reached < window.closes:
                 reached = window.closes
         return reached >= leave and reached > begin
+
+    def _windows(self, visit: Visit) -> list[Window]:
+        zone = self.zones[visit.place]
+        if visit.windows is None:
+            midnights = [datetime.combine(day, time(), tzinfo=zone) for day in visit.days or ()]
+            return [Window(row.astimezone(UTC), (row + timedelta(days=1)).astimezone(UTC)) for row in midnights]
+        return [
+            window
+            for window in visit.windows
+            if visit.days is None or window.opens.astimezone(zone).date() in visit.days
+        ]
 
     def _people_at(self, visit: Visit, begin: datetime) -> int:
         stops = [stop for row in self.plan.rounds for stop in row.stops if stop.visit == visit.id]
@@ -291,18 +336,21 @@ class _Check:
             person = self.people.get(who)
             for (_leave, back), (leave, _back) in zip(sorted(rows), sorted(rows)[1:], strict=False):
                 if person is not None and leave - back < timedelta(seconds=person.rest_s):
-                    yield f"{who}: only {_seconds(leave - back) / 3600:.1f} h of rest before {leave:%a %H:%M}."
+                    yield f"{who}: only {_seconds(leave - back) / 3600:.1f} h of rest before {leave.astimezone(ZoneInfo(person.zone)):%a %H:%M}."
 
     def _begins(self) -> dict[str, date]:
         found: dict[str, date] = {}
         for row in self.problem.kept:
             for number, visit in enumerate(row.visits):
-                found[visit] = row.begins[number].date() if number < len(row.begins) else row.date
+                found[visit] = self._kept_date(visit, row.begins[number]) if row.begins else row.date
         for planned in self.plan.rounds:
             for stop in planned.stops:
                 if stop.visit in self.visits and not stop.helper:
                     found[stop.visit] = stop.begin.astimezone(self.zones[stop.place]).date()
         return found
+
+    def _kept_date(self, visit: str, begins: datetime) -> date:
+        return begins.astimezone(self.zones[self.visits[visit].place]).date()
 
     def _gaps(self) -> Iterator[str]:
         begins = self._begins()
@@ -323,7 +371,7 @@ class _Check:
             for stop in stops:
                 at_once = sum(other.begin <= stop.begin < other.leave for other in stops)
                 if at_once > thing.count:
-                    yield f"{thing.id} is used by {at_once} visits at {stop.begin:%a %H:%M}, there are {thing.count}."
+                    yield f"{thing.id} is used by {at_once} visits at {stop.begin.astimezone(self.zones[stop.place]):%a %H:%M}, there are {thing.count}."
                     break
 
     def _score(self) -> Iterator[str]:
@@ -355,6 +403,17 @@ class _Check:
             for stop in row.stops:
                 if not stop.helper:
                     yield row, stop
+
+
+def _in_utc(thing: Any) -> Any:
+    """The same problem or plan with every datetime in UTC."""
+    if isinstance(thing, datetime):
+        return thing.astimezone(UTC)
+    if isinstance(thing, tuple):
+        return tuple(_in_utc(item) for item in thing)
+    if is_dataclass(thing) and not isinstance(thing, type):
+        return replace(thing, **{field.name: _in_utc(getattr(thing, field.name)) for field in fields(thing)})
+    return thing
 
 
 def _of(stop: Stop) -> str:

@@ -127,14 +127,25 @@ def step_page(visit: Visit, user: User, key: str, problems: Mapping[str, list[st
     )
 
 
-def field_page(visit: Visit, key: str) -> ShownField | None:
-    """One field after it was stored; None when the form has no such field."""
+@dataclass(frozen=True, slots=True)
+class EntryPage:
+    """What changes on the page when a field was stored: what it means, and the bar of the steps."""
+
+    visit: Visit
+    shown: ShownField
+    steps: list[StepState]
+
+
+def entry_page(visit: Visit, key: str) -> EntryPage | None:
+    """A field after it was stored; None when the form has no such field."""
     context = load(visit)
-    declared = declaration.build(context).field(key)
+    form = declaration.build(context)
+    declared = form.field(key)
     if declared is None:
         return None
-    entry = visit.entries.filter(key=key).first()
-    return _shown(context, declared, entry, "")
+    entries, here = entries_of(visit), _step_of(form, key)
+    steps = [_state(row, entries, {}, visit, current=row.key == here) for row in form.steps]
+    return EntryPage(visit, _shown(context, declared, entries.get(key), ""), steps)
 
 
 def stock_options(context: VisitContext) -> tuple[tuple[str, str], ...]:

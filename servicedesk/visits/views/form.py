@@ -70,12 +70,10 @@ def entry(request: AuthedRequest, pk: UUID) -> HttpResponse:
         form_services.entry_store(visit=visit, answer=answer, actor=request.user)
     except ValidationError as error:
         return HttpResponse(" ".join(error.messages), status=409)
-    shown = page.field_page(visit, values["key"])
-    if shown is None:
+    stored = page.entry_page(visit, values["key"])
+    if stored is None:
         return HttpResponse(status=204)
-    return render(
-        request, "visits/parts/entry.html", {"shown": shown, "whole": "whole" in request.POST, "visit": visit}
-    )
+    return render(request, "visits/parts/entry.html", {"shown": stored.shown, "page": stored})
 
 
 @requires("visits.fill")

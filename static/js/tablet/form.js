@@ -30,7 +30,9 @@ function showResult(key, html) {
   const entry = walk.querySelector(`.entry[data-key="${CSS.escape(key)}"]`);
   const result = entry?.querySelector(".result");
   if (!result || !html) return;
-  result.outerHTML = html;
+  const answer = new DOMParser().parseFromString(html, "text/html");
+  result.replaceWith(answer.querySelector(".result"));
+  walk.querySelector(".step-bar")?.replaceWith(answer.querySelector(".step-bar"));
   const field = entry.querySelector("input[inputmode=decimal]");
   if (field) field.setAttribute("aria-invalid", String(Boolean(entry.querySelector(".result .error"))));
 }
