@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from servicedesk.planner.evaluate import Evaluator, Timed
-from servicedesk.planner.instance import Instance, Shift, moment
+from servicedesk.planner.instance import Instance, Shift, moment, ts
 from servicedesk.planner.links import Routes
 from servicedesk.planner.plan import Pause, Round, Score, Stop, Unserved
 
@@ -63,12 +63,12 @@ def score_of(instance: Instance, rounds: Sequence[Round], unserved: Iterable[Uns
         rounds_cost=rounds_cost,
         skip_cost=skip,
         distance_m=sum(row.back_distance_m + sum(stop.distance_m for stop in row.stops) for row in rounds),
-        work_s=sum(round((row.back - row.leave).total_seconds()) for row in rounds),
+        work_s=sum(ts(row.back) - ts(row.leave) for row in rounds),
         overtime_s=sum(row.overtime_s for row in rounds),
         night_s=sum(row.night_s for row in rounds),
-        late_days=sum(job.days_late(int(stop.begin.timestamp())) for job, stop, _row in placed),
+        late_days=sum(job.days_late(ts(stop.begin)) for job, stop, _row in placed),
         promises_broken=sum(
-            job.promise is not None and not job.promise[0] <= int(stop.begin.timestamp()) <= job.promise[1]
+            job.promise is not None and not job.promise[0] <= ts(stop.begin) <= job.promise[1]
             for job, stop, _row in placed
         ),
         moved=sum(

@@ -336,21 +336,24 @@ class _Check:
             person = self.people.get(who)
             for (_leave, back), (leave, _back) in zip(sorted(rows), sorted(rows)[1:], strict=False):
                 if person is not None and leave - back < timedelta(seconds=person.rest_s):
-                    yield f"{who}: only {_seconds(leave - back) / 3600:.1f} h of rest before {leave.astimezone(ZoneInfo(person.zone)):%a %H:%M}."
+                    told = leave.astimezone(ZoneInfo(person.zone))
+                    yield f"{who}: only {_seconds(leave - back) / 3600:.1f} h of rest before {told:%a %H:%M}."
 
     def _begins(self) -> dict[str, date]:
         found: dict[str, date] = {}
         for row in self.problem.kept:
             for number, visit in enumerate(row.visits):
-                found[visit] = self._kept_date(visit, row.begins[number]) if row.begins else row.date
+                found[visit] = self._kept_date(row.technician, visit, row.begins[number]) if row.begins else row.date
         for planned in self.plan.rounds:
             for stop in planned.stops:
                 if stop.visit in self.visits and not stop.helper:
                     found[stop.visit] = stop.begin.astimezone(self.zones[stop.place]).date()
         return found
 
-    def _kept_date(self, visit: str, begins: datetime) -> date:
-        return begins.astimezone(self.zones[self.visits[visit].place]).date()
+    def _kept_date(self, technician: str, visit: str, begins: datetime) -> date:
+        known = self.visits.get(visit)
+        zone = self.zones[known.place] if known is not None else ZoneInfo(self.people[technician].zone)
+        return begins.astimezone(zone).date()
 
     def _gaps(self) -> Iterator[str]:
         begins = self._begins()
@@ -371,7 +374,8 @@ class _Check:
             for stop in stops:
                 at_once = sum(other.begin <= stop.begin < other.leave for other in stops)
                 if at_once > thing.count:
-                    yield f"{thing.id} is used by {at_once} visits at {stop.begin.astimezone(self.zones[stop.place]):%a %H:%M}, there are {thing.count}."
+                    told = stop.begin.astimezone(self.zones[stop.place])
+                    yield f"{thing.id} is used by {at_once} visits at {told:%a %H:%M}, there are {thing.count}."
                     break
 
     def _score(self) -> Iterator[str]:

@@ -32,8 +32,9 @@ def why_left_out(search: Search, state: State, job: Job) -> tuple[Fate, Reason, 
 
 
 def cannot_reason(instance: Instance, job: Job) -> Reason:
-    """The rule that most shifts give for refusing a visit; where only days differ, the first of them."""
-    reasons = [reason for shift in instance.shifts if (reason := instance.forbids(job, shift)) is not None]
+    """The rule that most shifts of the visit's own days give for refusing it; of equals the first."""
+    shifts = [shift for shift in instance.shifts if instance.is_open(job, shift)] or instance.shifts
+    reasons = [reason for shift in shifts if (reason := instance.forbids(job, shift)) is not None]
     fixed = job.visit.fixed
     if fixed is not None and fixed.technician is not None and fixed.date is not None:
         off = instance.off.get((fixed.technician, fixed.date))

@@ -213,6 +213,10 @@ class Instance:
             ]
         return merged(rows)
 
+    def is_open(self, job: Job, shift: Shift) -> bool:
+        """Whether the place is open for the visit at any time of the shift."""
+        return bool(cut(self._open[job.index], [(shift.opens, shift.limit)]))
+
     def spans(self, job: Job, shift: Shift) -> tuple[Span, ...]:
         """First and last moments at which the visit may begin on the shift, window by window."""
         key = (job.index, shift.index)

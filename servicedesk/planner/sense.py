@@ -49,13 +49,13 @@ def _technician(path: str, who: Technician, problem: Problem, places: set[str]) 
             if place is not None:
                 _known(f"{own}.{name}", place, places, "place")
         for n, rule in enumerate(day.breaks):
-            if rule.latest < rule.earliest:
+            if rule.latest.timestamp() < rule.earliest.timestamp():
                 _refuse(f"{own}.breaks[{n}].latest", "it is before earliest")
     for number, row in enumerate(who.permissions):
         if row.last_day < row.first_day:
             _refuse(f"{path}.permissions[{number}].last_day", f"{row.last_day} is before first_day, {row.first_day}")
     for number, absence in enumerate(who.leave):
-        if absence.ends <= absence.begins:
+        if absence.ends.timestamp() <= absence.begins.timestamp():
             _refuse(f"{path}.leave[{number}].ends", "it is not after begins")
     for number, span in enumerate(who.night.spans if who.night else ()):
         _span(f"{path}.night.spans[{number}]", span.opens, span.closes)
@@ -94,7 +94,7 @@ def _settled(problem: Problem) -> None:
     people, places = {row.id for row in problem.technicians}, {row.id for row in problem.places}
     for number, row in enumerate(problem.kept):
         _known(f"kept[{number}].technician", row.technician, people, "technician")
-        if row.back < row.leave:
+        if row.back.timestamp() < row.leave.timestamp():
             _refuse(f"kept[{number}].back", "it is before leave")
         if row.begins and len(row.begins) != len(row.visits):
             _refuse(f"kept[{number}].begins", "it needs one moment for each visit")
