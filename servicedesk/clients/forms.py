@@ -20,7 +20,7 @@ from servicedesk.clients.models import (
 )
 from servicedesk.clients.services import Address
 from servicedesk.common.forms import DateInput, NumberField, OnceForm, OnceModelForm, TimeInput, TimeZoneField
-from servicedesk.common.recurrence import LAST, Cadence, from_rule, ordinal_name, to_rule
+from servicedesk.common.recurrence import LAST, Cadence, aligned, from_rule, ordinal_name, to_rule
 from servicedesk.people.forms import PlacedForm
 from servicedesk.people.models import PermissionKind, Role, User
 
@@ -237,6 +237,8 @@ class AgreementForm(OnceModelForm):
         first, start = data.get("first_visit_on"), data.get("starts_on")
         if isinstance(first, date) and isinstance(start, date) and first < start:
             self.add_error("first_visit_on", _("The first visit is before the agreement starts."))
+        if isinstance(first, date) and "on_weekdays" not in self.errors:
+            data["first_visit_on"] = aligned(self.instance.rule, first)
         if data.get("only_preferred") and not data.get("preferred_technician"):
             self.add_error("preferred_technician", _("Only this person: choose whom."))
         return data

@@ -5,7 +5,7 @@ People choose from words; the rule text is for the database and for interchange 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 
 from dateutil.rrule import rrulestr
 from django.utils.translation import gettext as _
@@ -75,6 +75,21 @@ def from_rule(rule: str) -> Cadence:
     if parts.get("FREQ") == "MONTHLY" and by_day[:-2].lstrip("-").isdigit():
         return Cadence("months", every, (DAYS.index(by_day[-2:]),), int(by_day[:-2]))
     raise ValueError("This recurrence was not made from our choices.")
+
+
+def aligned(rule: str, first: date) -> date:
+    """The first day from ``first`` on that the rule names: where its series begins.
+
+    RFC 5545 leaves undefined what a start is that does not match its own rule.
+
+    >>> aligned("FREQ=WEEKLY;INTERVAL=2;BYDAY=TU;WKST=MO", date(2026, 12, 2))
+    datetime.date(2026, 12, 8)
+    """
+    parts = dict(part.split("=", 1) for part in rule.split(";"))
+    if parts.get("FREQ") != "WEEKLY" or not parts.get("BYDAY"):
+        return first
+    weekdays = {DAYS.index(day) for day in parts["BYDAY"].split(",")}
+    return next(day for day in (first + timedelta(days=step) for step in range(7)) if day.weekday() in weekdays)
 
 
 def floating(rule: str) -> str:

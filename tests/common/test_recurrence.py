@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from servicedesk.common.recurrence import Cadence, expand, from_rule, next_dates, to_rule, words
+from servicedesk.common.recurrence import Cadence, aligned, expand, from_rule, next_dates, to_rule, words
 
 
 def days(year: int, *months: tuple[int, list[int]]) -> list[date]:
@@ -134,3 +134,16 @@ def test_a_span_holds_the_same_dates_as_the_whole(cadence: Cadence, first: date,
     until = start + timedelta(days=length)
     whole = expand(rule, first, first, until)
     assert expand(rule, first, start, until) == [day for day in whole if day >= start]
+
+
+@pytest.mark.parametrize(
+    ("rule", "first", "begins"),
+    [
+        ("FREQ=WEEKLY;INTERVAL=2;BYDAY=TU;WKST=MO", date(2026, 12, 2), date(2026, 12, 8)),
+        ("FREQ=WEEKLY;INTERVAL=1;BYDAY=MO,TH;WKST=MO", date(2026, 12, 2), date(2026, 12, 3)),
+        ("FREQ=DAILY;INTERVAL=3", date(2026, 12, 2), date(2026, 12, 2)),
+    ],
+)
+def test_series_begins_on_the_first_day_that_the_rule_names(rule: str, first: date, begins: date) -> None:
+    assert aligned(rule, first) == begins
+    assert next_dates(rule, begins, 1)[0] == begins

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from servicedesk.clients import forms, services
 from servicedesk.clients.models import Agreement, Client
-from servicedesk.common.recurrence import next_dates, to_rule, words
+from servicedesk.common.recurrence import aligned, next_dates, to_rule, words
 from servicedesk.people.access import AuthedRequest, requires
 
 PREVIEW = 6
@@ -80,7 +80,7 @@ def preview(request: AuthedRequest) -> HttpResponse:
         first = date.fromisoformat(request.POST.get("first_visit_on", ""))
     except ValueError as error:
         return render(request, "clients/parts/preview.html", {"problem": str(error)})
-    context = {"words": words(rule), "dates": next_dates(rule, first, PREVIEW)}
+    context = {"words": words(rule), "dates": next_dates(rule, aligned(rule, first), PREVIEW)}
     return render(request, "clients/parts/preview.html", context)
 
 

@@ -16,7 +16,7 @@ from servicedesk.common import jobs
 from servicedesk.people.models import User
 from servicedesk.readings.models import Reading
 from servicedesk.readings.services import TypedReading, canonical, reading_correct
-from servicedesk.science import live
+from servicedesk.science import live, units
 from servicedesk.visits import documents, snapshot
 from servicedesk.visits.form.meaning import STATES
 from servicedesk.visits.models import VisitReport
@@ -67,7 +67,12 @@ def reports_sweep() -> None:
 def correctable_readings(report: VisitReport) -> list[Correctable]:
     data = json.loads(report.snapshot)
     return [
-        Correctable(f"{index}:{row['parameter']}", f"{part['code']} · {row['name']}", row["typed"], row["unit"])
+        Correctable(
+            f"{index}:{row['parameter']}",
+            f"{part['code']} · {row['name']}",
+            row["typed"],
+            units.unit_of(row["quantity"], row["unit"]).label,
+        )
         for index, part in enumerate(data["installations"])
         for row in part["readings"]
         if row.get("value") is not None
