@@ -4,12 +4,13 @@ from itertools import pairwise
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
 from servicedesk.common.display import current_display
 from servicedesk.common.forms import OnceForm, OnceModelForm, QuantityField
 from servicedesk.readings.models import Band, Parameter
-from servicedesk.readings.services import TypedReading
+from servicedesk.readings.services import TypedReading, is_odd
 from servicedesk.science import units
 from servicedesk.science.water.dosing import products_for
 
@@ -23,6 +24,7 @@ class SamplingForm(OnceForm):
         label=_("Taken at"), widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
     )
     note = forms.CharField(label=_("Note"), required=False, max_length=300)
+    sure = forms.CharField(widget=forms.HiddenInput, required=False)
 
     def __init__(self, *args: Any, parameters: list[Parameter], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -30,13 +32,30 @@ class SamplingForm(OnceForm):
         for parameter in parameters:
             self.fields[f"value_{parameter.key}"] = TypedQuantityField(parameter)
 
+    def clean(self) -> dict[str, Any]:
+        """An odd value is asked for once more: sent again unchanged, it is kept."""
+        data = super().clean() or {}
+        odd = [row for row in self._rows(data) if row.confirmed]
+        seen = " ".join(f"{row.parameter}={row.typed}{row.unit}" for row in odd)
+        if odd and data.get("sure") != seen:
+            for row in odd:
+                self.add_error(f"value_{row.parameter}", _("Far from what is usual. Keep once more if it is right."))
+            sent = QueryDict(mutable=True)
+            sent.update(self.data)
+            sent[self.add_prefix("sure")] = seen
+            self.data = sent
+        return data
+
     def typed(self) -> list[TypedReading]:
-        found = []
-        for parameter in self.parameters:
-            typed = self.cleaned_data.get(f"value_{parameter.key}")
-            if typed:
-                found.append(TypedReading(parameter.key, typed[0], typed[1], confirmed=True))
-        return found
+        return self._rows(self.cleaned_data)
+
+    def _rows(self, data: dict[str, Any]) -> list[TypedReading]:
+        """What was typed; ``confirmed`` where it is odd."""
+        return [
+            TypedReading(parameter.key, typed[0], typed[1], confirmed=is_odd(parameter, typed[0], typed[1]))
+            for parameter in self.parameters
+            if (typed := data.get(f"value_{parameter.key}"))
+        ]
 
 
 class TypedQuantityField(QuantityField):

@@ -22,7 +22,7 @@ from servicedesk.installations.queries import site_of
 from servicedesk.people.models import User
 from servicedesk.readings import queries
 from servicedesk.readings.models import Parameter, Reading, Sampling
-from servicedesk.readings.services import TypedReading, canonical, sampling_record
+from servicedesk.readings.services import TypedReading, is_odd, sampling_record
 from servicedesk.science import units
 
 HEADER = ("installation", "taken_at", "parameter", "value", "unit")
@@ -78,8 +78,8 @@ def _understand(
         raise ValidationError(_("No parameter “%(name)s”."), params={"name": name})
     taken_at = _moment(when, installation, zones)
     unit_key = _unit(parameter, unit)
-    canonical(parameter, value, unit_key)
-    return installation, taken_at, TypedReading(parameter.key, value, unit_key, confirmed=True)
+    odd = is_odd(parameter, value, unit_key)
+    return installation, taken_at, TypedReading(parameter.key, value, unit_key, confirmed=odd)
 
 
 def _moment(text: str, installation: Installation, zones: dict[int, ZoneInfo]) -> datetime:

@@ -40,9 +40,16 @@ def canonical(parameter: Parameter, typed: str, unit: str) -> tuple[float, bool]
         raise ValidationError(str(error)) from error
     if not parameter.possible_min <= value <= parameter.possible_max:
         raise ValidationError(
-            _("%(name)s cannot be %(typed)s %(unit)s.") % {"name": parameter.name, "typed": typed, "unit": unit}
+            _("%(name)s cannot be %(typed)s %(unit)s.")
+            % {"name": parameter.name, "typed": typed, "unit": units.unit_of(parameter.quantity, unit).label}
         )
     return value, number.below
+
+
+def is_odd(parameter: Parameter, typed: str, unit: str) -> bool:
+    """Whether a value that may be lies outside the plausible: it is asked for once more, then kept and flagged."""
+    value, below = canonical(parameter, typed, unit)
+    return not below and not parameter.plausible_min <= value <= parameter.plausible_max
 
 
 @transaction.atomic
