@@ -122,7 +122,7 @@ def step_page(visit: Visit, user: User, key: str, problems: Mapping[str, list[st
         following=STEPS[order + 1] if order + 1 < len(STEPS) else "",
         before=STEPS[order - 1] if order else "",
         day=context.day,
-        problems=[(name, _step_of(form, name), text) for name, text in wrong.items()],
+        problems=[(name, _step_of(form, name), _named(form, name, text)) for name, text in wrong.items()],
         summary=_summary(context, form, entries) if key == "sign" else [],
     )
 
@@ -264,6 +264,12 @@ def _step_of(form: Form, key: str) -> str:
         if any(row.key == key for group in step.groups for row in group.fields):
             return step.key
     return "sign"
+
+
+def _named(form: Form, key: str, text: str) -> str:
+    """A problem with the name of its field before it."""
+    declared = form.field(key)
+    return f"{declared.label}: {text}" if declared is not None else text
 
 
 def _summary(context: VisitContext, form: Form, entries: dict[str, VisitEntry]) -> list[ShownField]:
