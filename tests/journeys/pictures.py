@@ -45,7 +45,7 @@ def week(page: Page) -> None:
 
 def round_on_map(page: Page) -> None:
     page.goto("/week/")
-    page.locator(".open-round").nth(3).click()
+    page.locator(".week-day.today .open-round").last.click()
     page.locator("#round-panel .panel-body").wait_for()
     page.locator("#round-panel").scroll_into_view_if_needed()
 

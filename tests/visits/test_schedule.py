@@ -19,6 +19,10 @@ from tests.builders import a_site, a_visit, an_agreement, an_installation
 MONDAY = date(2026, 1, 5)
 
 
+def every(weekday: str, weeks: int = 1) -> str:
+    return f"FREQ=WEEKLY;INTERVAL={weeks};BYDAY={weekday};WKST=MO"
+
+
 def made(agreement: Agreement) -> list[Visit]:
     return list(Visit.objects.filter(agreement=agreement).order_by("occurrence_on"))
 
@@ -81,7 +85,7 @@ CHRISTMAS = date(2026, 12, 25)  # a Friday
     ],
 )
 def test_a_public_holiday_follows_the_agreements_rule_and_says_so(rule: str, due: date, state: str) -> None:
-    agreement = an_agreement(holiday_rule=rule, first_visit_on=date(2026, 1, 2))
+    agreement = an_agreement(holiday_rule=rule, first_visit_on=date(2026, 1, 2), rule=every("FR"))
     agreement_extend(agreement=agreement, today=date(2026, 12, 1))
     visit = Visit.objects.get(agreement=agreement, occurrence_on=CHRISTMAS)
     assert (visit.due_on, visit.state) == (due, state)
@@ -90,10 +94,11 @@ def test_a_public_holiday_follows_the_agreements_rule_and_says_so(rule: str, due
 
 @pytest.mark.django_db
 def test_another_region_keeps_no_such_holiday() -> None:
-    agreement = an_agreement(a_site(holiday_region="GB-ENG"), first_visit_on=date(2026, 11, 26))
+    terms: dict[str, Any] = {"first_visit_on": date(2026, 11, 26), "rule": every("TH")}
+    agreement = an_agreement(a_site(holiday_region="GB-ENG"), **terms)
     agreement_extend(agreement=agreement, today=date(2026, 11, 20))
     assert made(agreement)[0].due_on == date(2026, 11, 26)  # Thanksgiving in the United States
-    there = an_agreement(first_visit_on=date(2026, 11, 26))
+    there = an_agreement(**terms)
     agreement_extend(agreement=there, today=date(2026, 11, 20))
     assert made(there)[0].due_on != date(2026, 11, 26)
 
@@ -138,6 +143,18 @@ def test_a_late_visit_shifts_the_next_where_the_agreement_says_so() -> None:
     days = open_days(agreement)
     assert days == [late + timedelta(weeks=week) for week in range(1, 11)]
     assert agreement_extend(agreement=agreement, today=late) == 0
+
+
+@pytest.mark.django_db
+def test_several_weekdays_agreed_are_kept_when_a_visit_comes_late() -> None:
+    """Monday and Thursday of every second week, done on the Tuesday between: the fortnight counts from there."""
+    agreement = an_agreement(anchored=False, holiday_rule="keep", rule=every("MO,TH", weeks=2))
+    agreement_extend(agreement=agreement, today=MONDAY)
+    late = date(2026, 1, 13)
+    signed_late(agreement, MONDAY, late)
+    agreement_extend(agreement=agreement, today=late)
+    ahead = [day for day in open_days(agreement) if day > late]
+    assert ahead[:3] == [date(2026, 1, 15), date(2026, 1, 26), date(2026, 1, 29)]
 
 
 @pytest.mark.django_db
