@@ -26,7 +26,7 @@ from tests.builders import (
 )
 
 # 1 °dKH = 10 mg CaO per litre; CaO 56.077 g/mol takes up two equivalents of acid (DIN 38409-7's definition of
-# carbonate hardness, from memory; molar mass from the standard atomic weights Ca 40.078, O 15.999).
+# carbonate hardness, from memory; molar mass from CIAAW's standard atomic weights Ca 40.078, O 15.999).
 MEQ_PER_DKH = 10 / (56.077 / 2)
 STARTED = datetime(2026, 11, 24, 15, 0, tzinfo=UTC)  # 09:00 in Nashville
 

@@ -49,7 +49,7 @@ def test_chiller_settings_are_asked_only_where_there_is_a_chiller(scene: Scene) 
 
 
 def test_the_dose_is_what_molar_masses_give(scene: Scene) -> None:
-    """NaHCO3 by hand: Na 22.990, H 1.008, C 12.011, O 15.999 g/mol (IUPAC standard atomic weights, abridged)."""
+    """NaHCO3 by hand: Na 22.990, H 1.008, C 12.011, O 15.999 g/mol (CIAAW of IUPAC, abridged; from memory)."""
     scene.type(scene.key("alkalinity"), "7.0", "dKH")
     field = declared(scene, scene.key("alkalinity"))
     assert field.live is not None

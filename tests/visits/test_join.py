@@ -44,7 +44,7 @@ def test_one_alkalinity_changes_dose_programme_next_visit_load_report_and_invoic
     scene.type(scene.key("alkalinity"), "7.0", "dKH")
     dose_g = advised_g(scene)
     lacking = 2.9 - 7.0 * MEQ_PER_DKH  # to the band's target, meq/L
-    # NaHCO3 84.007 g/mol by IUPAC's abridged standard atomic weights; 1000 L; portions of at most 0.2 meq/L
+    # NaHCO3 84.007 g/mol by the abridged standard atomic weights (CIAAW of IUPAC, from memory); 1000 L, three portions
     assert dose_g == pytest.approx(84.007 * lacking / 3, rel=1e-3)
 
     scene.type(f"dose.{scene.reef.pk}.alkalinity", f"{dose_g:.0f}", "g")
