@@ -2,9 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from math import hypot
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -13,6 +14,7 @@ from django.utils.translation import gettext as _
 from servicedesk.consumables.models import Lot
 from servicedesk.consumables.queries import is_usable
 from servicedesk.installations.models import Installation
+from servicedesk.installations.queries import site_of
 from servicedesk.people.models import User
 from servicedesk.readings import queries
 from servicedesk.readings.models import Band, BandTemplate, Method, Parameter, Reading, Sampling
@@ -83,10 +85,10 @@ def sampling_record(
         return sampling
     parameters, methods = queries.parameters(), queries.default_methods()
     problems: dict[str, list[str]] = {}
-    rows = []
+    rows, on = [], _day_there(sampling)
     for typed in readings:
         try:
-            rows.append(_reading(sampling, parameters[typed.parameter], methods.get(typed.parameter), typed))
+            rows.append(_reading(sampling, parameters[typed.parameter], methods.get(typed.parameter), typed, on))
         except ValidationError as error:
             problems[typed.parameter] = error.messages
     if problems:
@@ -95,7 +97,13 @@ def sampling_record(
     return sampling
 
 
-def _reading(sampling: Sampling, parameter: Parameter, usual: Method | None, typed: TypedReading) -> Reading:
+def _day_there(sampling: Sampling) -> date:
+    """The date of a sampling on the clock at the site."""
+    site = site_of(sampling.installation, sampling.taken_at.date())
+    return sampling.taken_at.astimezone(ZoneInfo(site.time_zone if site else "UTC")).date()
+
+
+def _reading(sampling: Sampling, parameter: Parameter, usual: Method | None, typed: TypedReading, on: date) -> Reading:
     value, below = canonical(parameter, typed.typed, typed.unit)
     method = Method.objects.filter(pk=typed.method, parameter=parameter).first() or usual
     sd_abs, sd_rel = (method.sd_abs, method.sd_rel) if method else (parameter.sd_abs, parameter.sd_rel)
@@ -112,7 +120,7 @@ def _reading(sampling: Sampling, parameter: Parameter, usual: Method | None, typ
         typed_unit=typed.unit,
         method=method,
         reagent_lot=lot,
-        reagent_expired=lot is not None and not is_usable(lot, sampling.taken_at.date()),
+        reagent_expired=lot is not None and not is_usable(lot, on),
         confirmed_odd=typed.confirmed,
     )
 
@@ -123,7 +131,7 @@ def reading_correct(*, reading: Reading, typed: TypedReading, actor: User) -> Re
     old = Reading.objects.select_for_update().select_related("sampling", "parameter").get(pk=reading.pk)
     if old.superseded_by_id is not None:
         raise ValidationError(_("This reading was already corrected."))
-    fresh = _reading(old.sampling, old.parameter, old.method, typed)
+    fresh = _reading(old.sampling, old.parameter, old.method, typed, _day_there(old.sampling))
     sampling = Sampling.objects.create(
         installation_id=old.installation_id,
         taken_at=old.taken_at,
