@@ -127,7 +127,7 @@ class Timer:
         )
 
     def _soft(self, key: Key, stops: Sequence[StopTimes]) -> list[tuple[str | None, str]]:
-        """Promises and preferences that the round does not keep, in words."""
+        """What a round that may be driven does not keep: promises, preferences, a second person."""
         found: list[tuple[str | None, str]] = []
         for stop in stops:
             visit = self.data.visits[stop.visit_id]
@@ -139,6 +139,10 @@ class Timer:
             if visit.preferred not in {None, key[0]}:
                 who = self.data.technicians[visit.preferred or 0]
                 found.append((visit.id, _("%(site)s would rather have %(name)s.") % (names | {"name": who})))
+            people = visit.visit.agreement.people_needed if visit.visit.agreement else 1
+            if people > 1:
+                words = _("%(site)s needs %(people)d people: arrange the others by hand.")
+                found.append((visit.id, words % (names | {"people": people})))
         return found
 
     def _time(self, key: Key, order: Sequence[str]) -> Timed:
@@ -149,7 +153,9 @@ class Timer:
             who, why = self.data.technicians[key[0]], self.data.off.get(key, "")
             words = {"name": str(who), "day": date_format(key[1], "D j M"), "why": why}
             return Timed(hard=[_("%(name)s does not work on %(day)s: %(why)s.") % words])
-        return _Day(self, shift).drive([self.data.visits[pk] for pk in order])
+        found = _Day(self, shift).drive([self.data.visits[pk] for pk in order])
+        found.soft = self._soft(key, found.stops)
+        return found
 
 
 class _Day:
@@ -237,9 +243,6 @@ class _Day:
         told = seconds_at(visit.promise, self.shift.day, self.shift.zone)
         if abs(begin - told) > PROMISE_S:
             self.out.cost += float(PROMISE_COST)
-            self.out.soft.append(
-                (visit.id, _("%(site)s: another hour was promised.") % {"site": visit.visit.site.name})
-            )
 
     def _price(self, visits: Sequence[VisitInput]) -> None:
         out, who = self.out, self.shift.technician
@@ -253,8 +256,6 @@ class _Day:
             out.cost += float(MOVED_COST) if visit.before not in {None, self.shift.key} else 0.0
             if visit.preferred not in {None, who.pk}:
                 out.cost += float(NOT_PREFERRED_COST)
-                names = {"site": visit.visit.site.name, "name": self.timer.data.technicians[visit.preferred or 0]}
-                out.soft.append((visit.id, _("%(site)s would rather have %(name)s.") % names))
 
 
 def clock_words(seconds: int) -> str:
