@@ -23,6 +23,9 @@ export function guardForms() {
     sleep(form);
     setTimeout(() => wake(form), AWAKE_AGAIN_MS);
   });
+  document.addEventListener("htmx:afterRequest", (event) => {
+    if (event.target.matches?.("form[data-once]")) wake(event.target);
+  });
   window.addEventListener("pageshow", (event) => {
     if (event.persisted) document.querySelectorAll("form[data-once]").forEach(wake);
   });

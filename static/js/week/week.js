@@ -24,8 +24,19 @@ document.body.addEventListener("htmx:afterSettle", async () => {
   drawMaps();
 });
 
-document.body.addEventListener("htmx:beforeRequest", (event) => {
-  if (event.target.matches?.("[data-closes]")) dialog.close();
+// A dialog closes when what it asked for was done; refused, it stays with what was chosen and says why.
+document.body.addEventListener("htmx:afterRequest", (event) => {
+  if (!event.target.matches?.("[data-closes]")) return;
+  dialog.querySelector(".refusal")?.remove();
+  if (!SHOWN_STATUS.includes(event.detail.xhr.status)) {
+    dialog.close();
+    return;
+  }
+  const told = document.querySelector("#board [role=alert]");
+  if (!told) return;
+  const refusal = told.cloneNode(true);
+  refusal.classList.add("refusal");
+  event.target.before(refusal);
 });
 
 dialog.addEventListener("click", (event) => {
