@@ -100,7 +100,8 @@ class ContactForm(OnceModelForm):
 
     def __init__(self, *args: Any, client: Client, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["site"].queryset = client.sites.filter(archived_at=None)  # type: ignore[attr-defined]
+        sites = client.sites.filter(archived_at=None)
+        self.fields["site"].queryset = sites  # type: ignore[attr-defined]
         self.fields["site"].required = False
         self.fields["site"].empty_label = _("all sites of the client")  # type: ignore[attr-defined]
 
@@ -196,13 +197,16 @@ class AgreementForm(OnceModelForm):
 
     def __init__(self, *args: Any, client: Client, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["site"].queryset = client.sites.filter(archived_at=None)  # type: ignore[attr-defined]
+        sites = client.sites.filter(archived_at=None)
+        self.fields["site"].queryset = sites  # type: ignore[attr-defined]
         self.fields["preferred_technician"].queryset = technicians()  # type: ignore[attr-defined]
         self.fields["preferred_technician"].required = False
         self.fields["barred"].queryset = technicians()  # type: ignore[attr-defined]
         self.fields["position"].choices = [(number, ordinal_name(number)) for number in (1, 2, 3, 4, LAST)]  # type: ignore[attr-defined]
         if self.instance.pk and not self.is_bound:
             self._fill()
+        elif len(sites) == 1:
+            self.initial.setdefault("site", sites[0].pk)
 
     def _fill(self) -> None:
         cadence = from_rule(self.instance.rule)
