@@ -206,7 +206,7 @@ class AgreementForm(OnceModelForm):
         if self.instance.pk and not self.is_bound:
             self._fill()
         elif len(sites) == 1:
-            self.initial.setdefault("site", sites[0].pk)
+            self.initial["site"] = self.initial.get("site") or sites[0].pk
 
     def _fill(self) -> None:
         cadence = from_rule(self.instance.rule)

@@ -134,3 +134,9 @@ def test_table_of_sites_refuses_a_zone_that_is_none() -> None:
     client = a_client()
     rows = [GOOD_SITE | {"client": client.name}, GOOD_SITE | {"client": client.name, "time_zone": "Mars", "name": "B"}]
     assert [row.state for row in importing.site_fates(rows)] == ["ok", "wrong"]
+
+
+def test_the_only_site_of_a_client_is_chosen_beforehand(signed_in: SignedIn) -> None:
+    site = a_site()
+    page = signed_in("owner").get(reverse("clients:agreement-new", args=[site.client_id])).content.decode()
+    assert f'<option value="{site.pk}" selected>' in page
