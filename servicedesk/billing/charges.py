@@ -78,12 +78,17 @@ def standing_agreement(visit: Visit) -> Agreement:
     return agreement
 
 
+def month_key(agreement: Agreement, month: date) -> str:
+    """What bills an agreement's month once."""
+    return f"month:{agreement.pk}:{month:%Y-%m}"
+
+
 def monthly_charge(agreement: Agreement, month: date) -> Charge:
     """The monthly fee of an agreement for the month that starts on ``month``; its key bills it once."""
     price = price_of(agreement, month)
     return Charge(
         kind=InvoiceLine.Kind.FEE,
-        source_key=f"month:{agreement.pk}:{month:%Y-%m}",
+        source_key=month_key(agreement, month),
         description=f"{agreement.title}, {date_format(month, 'F Y')}",
         quantity=Decimal(1),
         unit_code="MON",

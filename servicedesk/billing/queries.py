@@ -6,14 +6,18 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
+from dateutil.relativedelta import relativedelta
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
+from django.utils import timezone
 
+from servicedesk.billing.charges import month_key
 from servicedesk.billing.models import Invoice, InvoiceLine
-from servicedesk.clients.models import Client, Contact
+from servicedesk.clients.models import Agreement, Client, Contact
 from servicedesk.visits.models import Visit, VisitReport
 
 ZERO = Decimal(0)
+MONTHS_BACK = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,11 +55,47 @@ def visits_to_bill() -> QuerySet[Visit]:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class MonthDue:
+    """A month gone by of a monthly agreement whose fee stands on no invoice."""
+
+    agreement: Agreement
+    month: date
+
+    @property
+    def key(self) -> str:
+        return month_key(self.agreement, self.month)
+
+
+def months_to_bill(on: date, client: Client | None = None) -> list[MonthDue]:
+    """Months that ended before ``on``, the last twelve at most, of monthly agreements that had a price then."""
+    agreements = Agreement.objects.filter(fee_basis=Agreement.FeeBasis.MONTHLY, archived_at=None)
+    if client is not None:
+        agreements = agreements.filter(client=client)
+    billed = set(
+        InvoiceLine.objects.filter(stands=True, source_key__startswith="month:").values_list("source_key", flat=True)
+    )
+    months = [on.replace(day=1) - relativedelta(months=back) for back in range(MONTHS_BACK, 0, -1)]
+    return [
+        MonthDue(agreement, month)
+        for agreement in agreements.select_related("client", "site").prefetch_related("prices")
+        for month in months
+        if _fee_fell_due(agreement, month) and month_key(agreement, month) not in billed
+    ]
+
+
+def _fee_fell_due(agreement: Agreement, month: date) -> bool:
+    began = month >= agreement.starts_on.replace(day=1)
+    going_on = agreement.ends_on is None or month <= agreement.ends_on
+    return began and going_on and any(price.valid_from <= month for price in agreement.prices.all())
+
+
 def clients_to_bill() -> QuerySet[Client]:
-    """Clients with signed visits that nobody billed, with how many and since when."""
+    """Clients with signed visits or months that nobody billed, with how many visits."""
     waiting = visits_to_bill().order_by().values("pk")
+    monthly = [due.agreement.client_id for due in months_to_bill(timezone.localdate())]
     return (
-        Client.objects.filter(sites__visits__in=waiting)
+        Client.objects.filter(Q(sites__visits__in=waiting) | Q(pk__in=monthly))
         .annotate(waiting=Count("sites__visits", filter=Q(sites__visits__in=waiting), distinct=True))
         .order_by("name")
     )
@@ -83,7 +123,7 @@ def counts(on: date) -> Counts:
     issued = Invoice.objects.filter(state=Invoice.State.ISSUED)
     return Counts(
         reports=reports_to_send().count(),
-        to_bill=visits_to_bill().count(),
+        to_bill=visits_to_bill().count() + len(months_to_bill(on)),
         drafts=Invoice.objects.filter(state=Invoice.State.DRAFT).count(),
         unpaid=issued.count(),
         overdue=issued.filter(due_on__lt=on).count(),

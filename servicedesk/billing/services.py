@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 
 from servicedesk.billing import charges, documents
 from servicedesk.billing.models import Invoice, InvoiceLine, InvoiceSeries, Payment
+from servicedesk.billing.queries import MonthDue
 from servicedesk.billing.totals import Line, totals
 from servicedesk.clients.models import Client, ClientAddress
 from servicedesk.common import jobs
@@ -41,8 +42,10 @@ class DraftResult:
 
 
 @transaction.atomic
-def invoice_draft(*, client: Client, visits: Sequence[Visit], actor: User | None, key: str = "") -> DraftResult:
-    """One draft for a client from signed visits. What is billed already stays out; nothing is billed twice."""
+def invoice_draft(
+    *, client: Client, visits: Sequence[Visit], actor: User | None, months: Sequence[MonthDue] = ()
+) -> DraftResult:
+    """One draft for a client from signed visits and months gone by. Nothing is billed twice."""
     Client.objects.select_for_update().get(pk=client.pk)
     lines: list[charges.Charge] = []
     left_out: list[LeftOut] = []
@@ -51,6 +54,10 @@ def invoice_draft(*, client: Client, visits: Sequence[Visit], actor: User | None
             lines += charges.charges_of_visit(visit)
         except charges.NotChargeable as reason:
             left_out.append(LeftOut(visit, str(reason)))
+    try:
+        lines += [charges.monthly_charge(due.agreement, due.month) for due in months]
+    except charges.NotChargeable as reason:
+        raise ValidationError(str(reason)) from reason
     lines = _not_billed_yet(lines)
     if not lines:
         return DraftResult(None, left_out)

@@ -1,4 +1,5 @@
 from datetime import date
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -73,21 +74,26 @@ def report_send(request: AuthedRequest, pk: UUID) -> HttpResponse:
 def bill_client(request: AuthedRequest, pk: int) -> HttpResponse:
     """A client's signed visits that nobody billed yet, to choose from."""
     client = get_object_or_404(Client, pk=pk)
+    return render(request, "billing/bill_client.html", _to_bill(client))
+
+
+def _to_bill(client: Client) -> dict[str, Any]:
     visits = queries.visits_to_bill().filter(site__client=client)
-    return render(request, "billing/bill_client.html", {"client": client, "visits": visits})
+    return {"client": client, "visits": visits, "months": queries.months_to_bill(_today(), client)}
 
 
 @requires("accounts.edit")
 @require_POST
 def invoice_draft(request: AuthedRequest, pk: int) -> HttpResponse:
     client = get_object_or_404(Client, pk=pk)
-    visits = queries.visits_to_bill().filter(site__client=client)
-    chosen = [visit for visit in visits if str(visit.pk) in request.POST.getlist("visit")]
-    if not chosen:
-        context = {"client": client, "visits": visits, "error": _("Choose at least one visit.")}
+    waiting = _to_bill(client)
+    chosen = [visit for visit in waiting["visits"] if str(visit.pk) in request.POST.getlist("visit")]
+    months = [due for due in waiting["months"] if due.key in request.POST.getlist("month")]
+    if not chosen and not months:
+        context = waiting | {"error": _("Choose at least one visit or month.")}
         return render(request, "billing/bill_client.html", context, status=422)
     try:
-        result = services.invoice_draft(client=client, visits=chosen, actor=request.user)
+        result = services.invoice_draft(client=client, visits=chosen, months=months, actor=request.user)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect("billing:bill-client", pk=pk)
