@@ -20,6 +20,7 @@ from servicedesk.installations.models import Installation
 from servicedesk.readings.models import Band, Reading, Sampling
 from servicedesk.readings.queries import bands, series
 from servicedesk.science import live, units
+from servicedesk.science.quantities import QUANTITIES, Unit
 
 RECENT = 8
 RANK = {"alarm_low": 0, "alarm_high": 0, "low": 1, "high": 1, "in": 2, "": 3}
@@ -55,8 +56,8 @@ class SettingRow:
     asked: str
 
 
-def unit_shown(quantity: str) -> units.Unit:
-    known = [unit.key for unit in units.QUANTITIES[quantity]]
+def unit_shown(quantity: str) -> Unit:
+    known = [unit.key for unit in QUANTITIES[quantity]]
     chosen = current_display().unit_for(quantity)
     return units.unit_of(quantity, chosen if chosen in known else known[0])
 

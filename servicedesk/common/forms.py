@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from servicedesk.common.ids import new_id
 from servicedesk.science import units
+from servicedesk.science.quantities import QUANTITIES
 
 MAX_MAGNITUDE = Decimal("1e9")
 
@@ -70,7 +71,7 @@ class QuantityField(forms.MultiValueField):
         self, quantity: str, *, unit: str = "", minimum: float | None = 0, maximum: float | None = None, **kwargs: Any
     ) -> None:
         self.quantity, self.minimum, self.maximum = quantity, minimum, maximum
-        known = units.QUANTITIES[quantity]
+        known = QUANTITIES[quantity]
         self.unit = unit or known[0].key
         choices = [(row.key, row.label) for row in known]
         super().__init__(

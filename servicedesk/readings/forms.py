@@ -11,7 +11,7 @@ from servicedesk.common.display import current_display
 from servicedesk.common.forms import OnceForm, OnceModelForm, QuantityField
 from servicedesk.readings.models import Band, Parameter
 from servicedesk.readings.services import TypedReading, is_odd
-from servicedesk.science import units
+from servicedesk.science.quantities import QUANTITIES
 from servicedesk.science.water.dosing import products_for
 
 EDGES = ("alarm_low", "low", "target", "high", "alarm_high")
@@ -63,7 +63,7 @@ class TypedQuantityField(QuantityField):
 
     def __init__(self, parameter: Parameter) -> None:
         chosen = current_display().unit_for(parameter.quantity)
-        known = [unit.key for unit in units.QUANTITIES[parameter.quantity]]
+        known = [unit.key for unit in QUANTITIES[parameter.quantity]]
         super().__init__(
             parameter.quantity, unit=chosen if chosen in known else known[0], label=parameter.name, required=False,
             minimum=parameter.possible_min, maximum=parameter.possible_max,
@@ -87,7 +87,7 @@ class BandForm(OnceModelForm):
         super().__init__(*args, **kwargs)
         parameter = self.instance.parameter
         chosen = current_display().unit_for(parameter.quantity)
-        known = [unit.key for unit in units.QUANTITIES[parameter.quantity]]
+        known = [unit.key for unit in QUANTITIES[parameter.quantity]]
         unit = chosen if chosen in known else known[0]
         for name in EDGES:
             field = QuantityField(

@@ -23,7 +23,7 @@ from servicedesk.people.models import User
 from servicedesk.readings import queries
 from servicedesk.readings.models import Parameter, Reading, Sampling
 from servicedesk.readings.services import TypedReading, is_odd, sampling_record
-from servicedesk.science import units
+from servicedesk.science.quantities import QUANTITIES
 
 HEADER = ("installation", "taken_at", "parameter", "value", "unit")
 REQUIRED = HEADER[:4]
@@ -100,7 +100,7 @@ def _moment(text: str, installation: Installation, zones: dict[int, ZoneInfo]) -
 
 
 def _unit(parameter: Parameter, typed: str) -> str:
-    rows = units.QUANTITIES[parameter.quantity]
+    rows = QUANTITIES[parameter.quantity]
     if not typed:
         return rows[0].key
     for unit in rows:

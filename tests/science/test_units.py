@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from servicedesk.science import units
+from servicedesk.science.quantities import QUANTITIES
 
 NIST_SP_811 = [
     ("volume", "gal", 1.0, 3.785412),
@@ -72,7 +73,7 @@ def test_specific_gravity_reads_back(salinity: float) -> None:
 
 
 @given(
-    st.sampled_from([(name, unit.key) for name, rows in units.QUANTITIES.items() for unit in rows]),
+    st.sampled_from([(name, unit.key) for name, rows in QUANTITIES.items() for unit in rows]),
     st.floats(0.01, 1e5),
 )
 def test_what_is_converted_comes_back(pair: tuple[str, str], value: float) -> None:

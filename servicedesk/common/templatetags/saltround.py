@@ -13,6 +13,7 @@ from servicedesk.common.display import current_display
 from servicedesk.common.recurrence import day_name
 from servicedesk.common.recurrence import words as rule_words
 from servicedesk.science import units
+from servicedesk.science.quantities import QUANTITIES
 
 register = template.Library()
 
@@ -82,7 +83,7 @@ def qty(value: float | None, quantity: str) -> str:
     """A canonical value in the reader's unit: ``{{ volume_l|qty:"volume" }}``."""
     if value is None:
         return "–"
-    known = [unit.key for unit in units.QUANTITIES[quantity]]
+    known = [unit.key for unit in QUANTITIES[quantity]]
     chosen = current_display().unit_for(quantity)
     unit = units.unit_of(quantity, chosen if chosen in known else known[0])
     return f"{units.from_canonical(quantity, value, unit.key):,.{unit.digits}f} {unit.label}".strip()

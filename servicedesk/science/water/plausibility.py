@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from servicedesk.science import units
+from servicedesk.science.quantities import QUANTITIES
 
 NEAR_SD = 6.0
 TRANSPOSE_MIN_DIGITS = 2
@@ -88,7 +89,7 @@ def _is_near(value: float, expected: Expectation) -> bool:
 
 def _suggestions(typed: str, number: float, unit: str, expected: Expectation) -> tuple[Suggestion, ...]:
     found: list[Suggestion] = []
-    for other in units.QUANTITIES[expected.quantity]:
+    for other in QUANTITIES[expected.quantity]:
         if other.key != unit:
             found += _candidate(number, other.key, f"in {other.label}", expected)
     for factor, why in (

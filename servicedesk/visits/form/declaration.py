@@ -13,6 +13,7 @@ from servicedesk.installations.models import Installation, PlantCheck, PlantItem
 from servicedesk.installations.plant_checks import CheckSpec, checks_for
 from servicedesk.readings.models import Band, Reading
 from servicedesk.science import units
+from servicedesk.science.quantities import QUANTITIES
 from servicedesk.science.water import dosing
 from servicedesk.visits.form.context import VisitContext
 from servicedesk.visits.form.fields import Field, Form, Group, Step
@@ -338,12 +339,12 @@ def _sign(context: VisitContext) -> list[Group]:
 
 
 def _units(quantity: str) -> tuple[tuple[str, str], ...]:
-    return tuple((unit.key, unit.label) for unit in units.QUANTITIES[quantity])
+    return tuple((unit.key, unit.label) for unit in QUANTITIES[quantity])
 
 
 def display_unit(quantity: str, display: DisplayUnits | None = None) -> str:
     """The unit key in which a quantity is shown to the current person."""
-    known = [unit.key for unit in units.QUANTITIES[quantity]]
+    known = [unit.key for unit in QUANTITIES[quantity]]
     chosen = (display or current_display()).unit_for(quantity)
     return chosen if chosen in known else known[0]
 

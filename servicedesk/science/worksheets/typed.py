@@ -1,0 +1,154 @@
+"""Reads what people type into a worksheet: numbers with units, clock times, choices and rows."""
+
+import re
+from collections.abc import Mapping
+from math import isfinite
+from typing import Any
+
+from servicedesk.science import units
+from servicedesk.science.quantities import QUANTITIES, Unit
+from servicedesk.science.worksheets.declare import AnyInput, Choice, Input, Rows, Worksheet
+from servicedesk.science.worksheets.telling import amount_text
+
+_NUMBER = re.compile(r"^\s*(?P<number>[<‹]?\s*[-+−]?[\d.,\u00a0 ]*\d(?:[eE][-+]?\d+)?\.?)\s*(?P<unit>.*?)\s*$")
+_CLOCK = re.compile(r"^(?P<hour>\d{1,2})[:h.](?P<minute>\d{2})$")
+_ALIASES = {"c": "degC", "f": "degF", "kelvin": "K", "l": "L", "liter": "L", "litre": "L", "liters": "L",
+            "litres": "L", "usgal": "gal", "gallon": "gal", "gallons": "gal", "percent": "pct", "hour": "h",
+            "hours": "h", "day": "d", "mins": "min", "minutes": "min", "tons": "ton", "tr": "ton", "sg": "SG_25",
+            "lpm": "L_min", "lph": "L_h", "m3/h": "m3_h", "cm2": "cm2", "dkh": "dKH", "hours a day": "h"}  # fmt: skip
+
+
+class BadInput(ValueError):
+    """What was typed cannot be used; ``errors`` maps an input's key to words, "" for the whole sheet."""
+
+    def __init__(self, errors: Mapping[str, str]) -> None:
+        super().__init__("; ".join(f"{key}: {words}" if key else words for key, words in errors.items()))
+        self.errors = dict(errors)
+
+
+def parse(sheet: Worksheet, typed: Mapping[str, str], units_of: Mapping[str, str] | None = None) -> dict[str, Any]:
+    """Canonical values by input key. ``typed`` by key or short name; ``units_of`` gives the unit of a bare number.
+
+    Raises BadInput naming every input that is wrong, unknown or missing.
+    """
+    given: dict[str, str] = {}
+    errors: dict[str, str] = {}
+    for name, text in typed.items():
+        try:
+            item = sheet.input(name)
+        except KeyError:
+            errors[name] = f"{sheet.name} has no such input; it takes {', '.join(i.name for i in sheet.inputs)}."
+            continue
+        if item.key in given:
+            errors[name] = "Given twice."
+        given[item.key] = text
+    values: dict[str, Any] = {}
+    for item in sheet.inputs:
+        try:
+            values[item.key] = parse_input(item, given.get(item.key, ""), (units_of or {}).get(item.key, ""))
+        except ValueError as error:
+            errors.setdefault(item.key, str(error))
+    if errors:
+        raise BadInput(errors)
+    return values
+
+
+def parse_input(item: AnyInput, text: str, unit: str = "") -> Any:
+    """The canonical value of one input; its default when nothing is typed. Raises ValueError in words."""
+    if isinstance(item, Choice):
+        return _choice(item, text)
+    if isinstance(item, Rows):
+        return _rows(item, text)
+    if not text.strip():
+        if item.default is None and not item.optional:
+            raise ValueError(f"Type the {_uncapital(item.label)}.")
+        return item.default
+    value = parse_quantity(item.quantity, text, unit)
+    _check_range(item, value, unit)
+    return value
+
+
+def parse_quantity(quantity: str, text: str, unit: str = "") -> float:
+    """A number with or without a unit, in canonical units. Raises ValueError in words."""
+    if quantity == "clock":
+        return _clock(text)
+    found = _NUMBER.match(text)
+    if found is None:
+        raise ValueError(f"“{text.strip()}” is not a number.")
+    number = units.parse_number(found["number"])
+    if number.below:
+        raise ValueError("Type a number without <.")
+    key = find_unit(quantity, found["unit"]).key if found["unit"] else unit or QUANTITIES[quantity][0].key
+    value = units.to_canonical(quantity, number.value, key)
+    if not isfinite(value):
+        raise ValueError(f"“{text.strip()}” is not a finite number.")
+    return value
+
+
+def find_unit(quantity: str, text: str) -> Unit:
+    """The unit somebody wrote; raises ValueError naming what may be typed."""
+    wanted = _plain(text)
+    for unit in QUANTITIES[quantity]:
+        if wanted in (_plain(unit.key), _plain(unit.label)) or _ALIASES.get(wanted) == unit.key:
+            return unit
+    raise ValueError(f"“{text}” is no unit here; type {_known(quantity)}.")
+
+
+def _plain(text: str) -> str:
+    plain = text.lower().replace("³", "3").replace("²", "2").replace("µ", "u").replace("μ", "u").replace("₃", "3")
+    return re.sub(r"[\s°_./·]", "", plain)
+
+
+def _known(quantity: str) -> str:
+    return " or ".join(unit.label or unit.key for unit in QUANTITIES[quantity])
+
+
+def _clock(text: str) -> float:
+    found = _CLOCK.match(text.strip())
+    if found:
+        hour, minute = int(found["hour"]), int(found["minute"])
+        if hour < 24 and minute < 60:
+            return hour + minute / 60
+    elif re.fullmatch(r"\d{1,2}", text.strip()) and int(text) < 24:
+        return float(text)
+    raise ValueError(f"“{text.strip()}” is not a time of day such as 07:30.")
+
+
+def _check_range(item: Input, value: float, unit: str) -> None:
+    if not item.low <= value <= item.high:
+        low, high = (amount_text(item.quantity, limit, unit) for limit in (item.low, item.high))
+        raise ValueError(f"{item.label}: {amount_text(item.quantity, value, unit)} is outside {low} to {high}.")
+
+
+def _choice(item: Choice, text: str) -> str:
+    wanted = text.strip()
+    if not wanted:
+        return item.default
+    for key, label in item.options:
+        if wanted.lower() in (key.lower(), label.lower()):
+            return key
+    raise ValueError(f"“{wanted}” is not one of {', '.join(key for key, _ in item.options)}.")
+
+
+def _rows(item: Rows, text: str) -> tuple[tuple[Any, ...], ...]:
+    lines = [line.strip() for line in re.split(r"[;\n]", text.strip() or item.default) if line.strip()]
+    if not item.least <= len(lines) <= item.most:
+        raise ValueError(f"{item.label}: type {item.least} to {item.most} lines, not {len(lines)}.")
+    return tuple(_row(item, number, line) for number, line in enumerate(lines, 1))
+
+
+def _row(item: Rows, number: int, line: str) -> tuple[Any, ...]:
+    cells = line.split()
+    needed = sum(1 for column in item.columns if not (isinstance(column, Input) and column.optional))
+    if not needed <= len(cells) <= len(item.columns):
+        heads = ", ".join(column.label for column in item.columns)
+        raise ValueError(f"Line {number}, “{line}”: type {heads}, split by spaces.")
+    try:
+        padded = [*cells, *[""] * (len(item.columns) - len(cells))]
+        return tuple(parse_input(column, cell) for column, cell in zip(item.columns, padded, strict=True))
+    except ValueError as error:
+        raise ValueError(f"Line {number}, “{line}”: {error}") from error
+
+
+def _uncapital(text: str) -> str:
+    return text if text[:2].isupper() else text[:1].lower() + text[1:]
