@@ -161,6 +161,7 @@ QUANTITIES: dict[str, tuple[Unit, ...]] = {
         Unit("kpa", "kPa", digits=1),
         Unit("bar", "bar", 100.0, 0.0, 2),
         Unit("psi", "psi", PSI_KPA, 0.0, 1),
+        Unit("mpa", "MPa", 1000.0, 0.0, 2),
     ),
     "floor_load": (
         Unit("kpa", "kPa", digits=1),

@@ -43,6 +43,17 @@ SOURCES: dict[str, str] = {
     "Incropera": "Incropera & DeWitt, Fundamentals of Heat and Mass Transfer, chapter 11 Heat exchangers",
     "Kays & London": "Kays & London, Compact Heat Exchangers: effectiveness and number of transfer units",
     "Colebrook 1939": "Colebrook 1939, friction factor of pipes; Darcy–Weisbach equation",
+    "Munson": "Munson, Young & Okiishi, Fundamentals of Fluid Mechanics, chapters 8 and 12: loss coefficients of "
+    "fittings, working point and affinity laws of pumps",
+    "Sharqawy 2010": "Sharqawy, Lienhard & Zubair 2010, Thermophysical properties of seawater, "
+    "Desalination and Water Treatment 16:354",
+    "Kindsvater & Carter 1957": "Kindsvater & Carter 1957, Discharge characteristics of rectangular thin-plate weirs, "
+    "ASCE Journal of the Hydraulics Division 83(6)",
+    "Manning": "Manning equation of uniform open flow",
+    "ASTM D4516": "ASTM D4516, Standardizing reverse osmosis performance data",
+    "JCGM 100": "JCGM 100:2008, Guide to the expression of uncertainty in measurement",
+    "Levy": "Timoshenko & Woinowsky-Krieger, Theory of Plates and Shells: Lévy's solution of rectangular plates",
+    "geometry": "Geometry of solids",
     "Crane 410": "Crane Technical Paper 410, resistance of valves and fittings",
     "Francis": "Francis formula for contracted weirs; Rehbock 1929 for weirs of full width",
     "Wyly & Eaton 1961": "Wyly & Eaton 1961, Capacities of stacks in sanitary drainage systems, NBS Monograph 31",

@@ -1,0 +1,67 @@
+"""Weight of a tank, load on its floor, pressure on its panels. An indication: a structural engineer signs.
+
+Source: hydrostatics; densities of panels: common practice (cast acrylic 1.19, soda-lime glass 2.5 kg/L).
+"""
+
+from dataclasses import dataclass
+
+from servicedesk.science.guard import ScienceError, not_negative, positive
+from servicedesk.science.plant.pipes import G
+
+PANEL_DENSITY_KG_L = {"acrylic": 1.19, "glass": 2.5}
+
+
+@dataclass(frozen=True, slots=True)
+class TankWeight:
+    """Masses in kg of a filled tank and what stands with it."""
+
+    water_kg: float
+    rock_kg: float
+    sand_kg: float
+    panels_kg: float
+    stand_kg: float
+
+    @property
+    def total_kg(self) -> float:
+        return self.water_kg + self.rock_kg + self.sand_kg + self.panels_kg + self.stand_kg
+
+
+def panels_kg(*, length_m: float, width_m: float, height_m: float, thickness_mm: float, material: str) -> float:
+    """Mass of four walls and a floor of one thickness, without braces."""
+    if material not in PANEL_DENSITY_KG_L:
+        raise ScienceError(f"Panels are of {' or '.join(PANEL_DENSITY_KG_L)}, not {material!r}.", "material")
+    long, wide, high = positive("length_m", length_m), positive("width_m", width_m), positive("height_m", height_m)
+    faces_m2 = 2 * (long + wide) * high + long * wide
+    return faces_m2 * not_negative("thickness_mm", thickness_mm) * PANEL_DENSITY_KG_L[material]
+
+
+def tank_weight(
+    *, water_l: float, density_kg_l: float, rock_kg: float, sand_kg: float, panels: float, stand_kg: float
+) -> TankWeight:
+    """All masses; ``water_l`` is the water itself, without what rock and sand displace."""
+    return TankWeight(
+        not_negative("water_l", water_l) * positive("density_kg_l", density_kg_l),
+        not_negative("rock_kg", rock_kg),
+        not_negative("sand_kg", sand_kg),
+        not_negative("panels_kg", panels),
+        not_negative("stand_kg", stand_kg),
+    )
+
+
+def floor_load_kpa(mass_kg: float, area_m2: float) -> float:
+    """Mean load on the footprint, as if spread evenly.
+
+    >>> round(floor_load_kpa(1000, 1), 3)
+    9.807
+    """
+    return not_negative("mass_kg", mass_kg) * G / 1000 / positive("area_m2", area_m2)
+
+
+def panel_pressure_kpa(depth_m: float, density_kg_l: float) -> float:
+    """Pressure at the foot of a panel under ``depth_m`` of water."""
+    return positive("density_kg_l", density_kg_l) * G * not_negative("depth_m", depth_m)
+
+
+def panel_force_kn(*, depth_m: float, width_m: float, density_kg_l: float) -> float:
+    """Whole force on a wetted upright panel, ½ρg·b·h²; it acts at a third of the depth from the foot."""
+    return panel_pressure_kpa(depth_m, density_kg_l) * depth_m * positive("width_m", width_m) / 2

@@ -1,0 +1,131 @@
+"""Water changes: single, repeated, continuous; what they settle at, batches, van loads and salt.
+
+A conserved substance mixed at once through the system. Source: mass balance.
+"""
+
+from dataclasses import dataclass
+from math import ceil, exp, log
+
+from servicedesk.science.guard import OutOfRange, finite, not_negative, positive, within
+from servicedesk.science.water.seawater import absolute_salinity_g_kg, density_kg_l
+
+
+@dataclass(frozen=True, slots=True)
+class Haul:
+    """A quantity of water in equal goes: how many, and how much each holds."""
+
+    goes: int
+    each_l: float
+
+
+def after_change(*, before: float, new: float, share: float) -> float:
+    """Concentration after replacing a share of the water; 0 < share ≤ 1."""
+    f = within("share", share, 0.0, 1.0)
+    return finite("before", before) * (1 - f) + finite("new", new) * f
+
+
+def after_changes(*, before: float, new: float, share: float, times: int) -> tuple[float, ...]:
+    """Concentration before the first and after each of ``times`` equal changes.
+
+    >>> [round(c, 2) for c in after_changes(before=20, new=1, share=0.2, times=2)]
+    [20, 16.2, 13.16]
+    """
+    count = int(within("times", times, 0, 10000))
+    levels = [finite("before", before)]
+    for _ in range(count):
+        levels.append(after_change(before=levels[-1], new=new, share=share))
+    return tuple(levels)
+
+
+def after_continuous(*, before: float, new: float, exchanged_l: float, volume_l: float) -> float:
+    """Concentration while new water runs in as fast as mixed water runs out."""
+    turned = not_negative("exchanged_l", exchanged_l) / positive("volume_l", volume_l)
+    return finite("new", new) + (finite("before", before) - new) * exp(-turned)
+
+
+def changes_to_target(*, before: float, new: float, target: float, share: float) -> float:
+    """How many equal changes reach the target (not rounded); refuses a target the new water cannot reach."""
+    f = within("share", share, 1e-6, 1 - 1e-9)
+    return log(_left(before, new, target)) / log(1 - f)
+
+
+def whole_changes(*, before: float, new: float, target: float, share: float) -> int:
+    """The same as a whole number of changes."""
+    return ceil(round(changes_to_target(before=before, new=new, target=target, share=share), 9))
+
+
+def continuous_to_target_l(*, before: float, new: float, target: float, volume_l: float) -> float:
+    """Water that a continuous change takes to the target."""
+    return -positive("volume_l", volume_l) * log(_left(before, new, target))
+
+
+def share_for_target(*, before: float, new: float, target: float) -> float:
+    """The share that a single change must replace to reach the target."""
+    return 1 - _left(before, new, target)
+
+
+def _left(before: float, new: float, target: float) -> float:
+    """The share of the difference to the new water that is left at the target: more than 0, at most 1."""
+    gap = finite("before", before) - finite("new", new)
+    left = (finite("target", target) - new) / gap if gap else -1.0
+    if not 0 < left <= 1:
+        raise OutOfRange(
+            f"Changes with water at {new:g} lead from {before:g} towards {new:g} and never to {target:g}: "
+            "the target must lie between.",
+            "target",
+        )
+    return left
+
+
+def settled_after(*, new: float, input_per_interval: float, share: float) -> float:
+    """Level just after a change once a steady input and steady changes balance: cn + p(1 − f)/f."""
+    f = within("share", share, 1e-6, 1.0)
+    return finite("new", new) + finite("input_per_interval", input_per_interval) * (1 - f) / f
+
+
+def settled_before(*, new: float, input_per_interval: float, share: float) -> float:
+    """Level just before a change in the same steady state: cn + p/f."""
+    f = within("share", share, 1e-6, 1.0)
+    return finite("new", new) + finite("input_per_interval", input_per_interval) / f
+
+
+def share_to_hold(*, new: float, input_per_interval: float, hold: float) -> float:
+    """The share to change each interval so that the level never rises above ``hold`` before a change."""
+    room = finite("hold", hold) - finite("new", new)
+    within("input_per_interval", input_per_interval, 0.0, 1e9)
+    if room <= 0 or input_per_interval > room:
+        raise OutOfRange(f"No change as rare as this holds {hold:g}: change more often or add less.", "hold")
+    return input_per_interval / room
+
+
+def haul(water_l: float, capacity_l: float) -> Haul:
+    """Water in the fewest equal goes of a van or a mixing tank.
+
+    >>> haul(2500, 1000)
+    Haul(goes=3, each_l=833.3333333333334)
+    """
+    water, room = not_negative("water_l", water_l), positive("capacity_l", capacity_l)
+    goes = ceil(round(water / room, 9))
+    return Haul(goes, water / goes if goes else 0.0)
+
+
+def van_capacity_l(*, payload_kg: float, tank_l: float, salinity: float, temp_c: float) -> float:
+    """Water that a van may carry: its tank, or its payload over the water's density, the smaller."""
+    return min(positive("tank_l", tank_l), positive("payload_kg", payload_kg) / density_kg_l(salinity, temp_c))
+
+
+def salt_kg(*, batch_l: float, salinity: float, temp_c: float, dry_share: float = 1.0) -> float:
+    """Salt mix for a batch of finished seawater, V·ρ·S_A/1000/w; ``dry_share`` of the mix that is salt, 0.7 to 1.
+
+    >>> round(salt_kg(batch_l=1000, salinity=35, temp_c=25), 2)
+    35.99
+    """
+    batch = not_negative("batch_l", batch_l)
+    dry = within("dry_share", dry_share, 0.7, 1.0)
+    return batch * density_kg_l(salinity, temp_c) * absolute_salinity_g_kg(salinity) / 1000 / dry
+
+
+def fresh_water_l(*, batch_l: float, salinity: float, temp_c: float) -> float:
+    """Fresh water to fill before the salt goes in: the mass that is not salt, at the batch's temperature."""
+    batch_kg = not_negative("batch_l", batch_l) * density_kg_l(salinity, temp_c)
+    return batch_kg * (1 - absolute_salinity_g_kg(salinity) / 1000) / density_kg_l(0.0, temp_c)
