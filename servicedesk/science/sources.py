@@ -32,6 +32,19 @@ SOURCES: dict[str, str] = {
     "Timmons & Ebeling": "Timmons & Ebeling, Recirculating Aquaculture (handbook), ammonia from feed",
     "Atkinson & Smith 1983": "Atkinson & Smith 1983, C:N:P ratios of benthic marine plants, "
     "Limnology and Oceanography 28:568",
+    "Yao & Millero 1995": "Yao & Millero 1995, The chemistry of the anoxic waters in the Framvaren Fjord, "
+    "Aquatic Geochemistry 1:53 (ammonium constant)",
+    "Weiss & Price 1980": "Weiss & Price 1980, Nitrous oxide solubility in water and seawater, "
+    "Marine Chemistry 8:347 (vapour pressure over seawater)",
+    "Culkin & Smith 1980": "Culkin & Smith 1980, Determination of the concentration of potassium chloride solution, "
+    "IEEE Journal of Oceanic Engineering 5:22 (conductivity of standard seawater)",
+    "CRC Handbook": "CRC Handbook of Chemistry and Physics, concentrative properties of sodium chloride solutions",
+    "IUPAC 2002": "Buck et al. 2002, Measurement of pH: definition, standards and procedures (IUPAC), "
+    "Pure and Applied Chemistry 74:2169",
+    "Span & Wagner 1996": "Span & Wagner 1996, A new equation of state for carbon dioxide, "
+    "Journal of Physical and Chemical Reference Data 25:1509",
+    "Jones 1931": "Jones 1931, Factors for converting percentages of nitrogen in foods into percentages of protein, "
+    "USDA Circular 183",
     "CIAAW 2021": "CIAAW, Abridged standard atomic weights 2021",
     "stoichiometry": "Stoichiometry, with the molar masses of CIAAW 2021",
     "mass balance": "Mass balance",
