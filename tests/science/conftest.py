@@ -4,7 +4,10 @@ from collections import Counter
 from typing import Any
 
 import pytest
+from hypothesis import settings
 
+settings.register_profile("science", deadline=None)  # heavy libraries load in the first example
+settings.load_profile("science")
 PROPERTY = "checked against"
 
 

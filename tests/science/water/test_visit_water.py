@@ -23,18 +23,6 @@ def test_reactor_delivers_what_the_balance_says() -> None:
     assert reactor.delivered_meq_day(40, 20, 2.8) == pytest.approx(990.7, abs=0.1)
 
 
-@pytest.mark.parametrize(("temp_c", "g_per_l"), [(10, 1.70), (20, 1.60), (25, 1.51), (30, 1.44)])
-def test_limewater_strength(temp_c: float, g_per_l: float) -> None:
-    """Solubility of Ca(OH)2 after Bates, Bower and Smith 1956 (rounded values from memory), 2 % either way."""
-    expected = g_per_l / 74.092 * 2000
-    assert reactor.limewater_meq_l(temp_c, efficiency=1.0) == pytest.approx(expected, rel=0.02)
-
-
-def test_chiller_starts() -> None:
-    """1000 W on 1000 L with 0.5 K: a cycle of 2 × 4.09 MJ/K × 0.5 K at half load, 0.44 starts an hour."""
-    assert reactor.starts_per_hour(1000, 1000, 0.5) == pytest.approx(3600 / (4 * 4.09e6 * 0.5 / 1000), rel=1e-6)
-
-
 def test_demand_net_of_what_was_added() -> None:
     """From 3.0 to 2.7 in 6 days although 0.9 was dosed: 1.2 in 6 days."""
     found = demand(first=3.0, second=2.7, days=6, sd=0.05, inputs=[Input(2, rise=0.9)])
