@@ -52,6 +52,10 @@ SOURCES: dict[str, str] = {
     "ASHRAE Fundamentals": "ASHRAE Handbook Fundamentals 2017, chapter 1 Psychrometrics (Hyland & Wexler 1983)",
     "ASHRAE Natatoriums": "ASHRAE Handbook HVAC Applications, Natatoriums: evaporation from pools",
     "Shah 2014": "Shah 2014, Methods for calculation of evaporation from swimming pools, ASHRAE Transactions 120(2)",
+    "Witting 1908": "Witting 1908, vapour pressure of seawater (within 0.1 % of TEOS-10)",
+    "Bowen 1926": "Bowen 1926, The ratio of heat losses by conduction and by evaporation from any water surface, "
+    "Physical Review 27:779",
+    "Newton": "Newton's law of cooling, integrated with losses that grow with the difference",
     "IAPWS-IF97": "IAPWS R7-97, Industrial formulation 1997 for water and steam",
     "Incropera": "Incropera & DeWitt, Fundamentals of Heat and Mass Transfer, chapter 11 Heat exchangers",
     "Kays & London": "Kays & London, Compact Heat Exchangers: effectiveness and number of transfer units",
