@@ -4,6 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot, sqrt
 
+from servicedesk.science.guard import not_negative, positive
+from servicedesk.science.water import molar
+
+CALCIUM_PER_MEQ = molar.CA / 2  # mg, CaCO3: one calcium for two equivalents
+
 
 @dataclass(frozen=True, slots=True)
 class Input:
@@ -65,3 +70,31 @@ def step(
     """The level a day later: what was dosed less what was used, then an exchange of water."""
     after = level + dose_per_day - demand_per_day
     return after * (1 - fraction) + fresh * fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Ratio:
+    """Calcium used per alkalinity used, mg per meq, its standard error and what it says.
+
+    ``verdict``: "calcification" (within twice the error of 20.04), "more alkalinity" (nitrification, a dose
+    titre, a reading, acid), "more calcium" (a reading, a titre) or "too little used to tell".
+    """
+
+    mg_per_meq: float
+    error: float
+    verdict: str
+
+
+def calcium_ratio(
+    *, calcium_per_day: float, calcium_error: float, alkalinity_per_day: float, alkalinity_error: float
+) -> Ratio:
+    """Check the uses of calcium (mg/L a day) and alkalinity (meq/L a day) against calcification."""
+    not_negative("calcium_error", calcium_error)
+    not_negative("alkalinity_error", alkalinity_error)
+    if alkalinity_per_day <= 2 * alkalinity_error or alkalinity_per_day <= 0:
+        return Ratio(float("nan"), float("nan"), "too little used to tell")
+    ratio = calcium_per_day / alkalinity_per_day
+    error = hypot(calcium_error, ratio * alkalinity_error) / positive("alkalinity use", alkalinity_per_day)
+    if abs(ratio - CALCIUM_PER_MEQ) <= 2 * error:
+        return Ratio(ratio, error, "calcification")
+    return Ratio(ratio, error, "more calcium" if ratio > CALCIUM_PER_MEQ else "more alkalinity")

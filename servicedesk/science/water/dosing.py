@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass
 from math import ceil
 from typing import Any
 
+from servicedesk.science.guard import ScienceError, positive
 from servicedesk.science.water import molar
 
 HOURS_BETWEEN_PORTIONS = 6
@@ -130,6 +131,16 @@ _ALL = (
         SUMP,
         ("Weigh on a fine balance; an overdose of iodide harms.",),
     ),
+    Product(
+        "h3bo3",
+        "boric acid",
+        "boron",
+        molar.H3BO3 / molar.B / 1000,
+        0.5,
+        40.0,
+        SUMP,
+        (GLOVES, "Lowers the pH a little; raises the alkalinity a test reads without feeding calcification."),
+    ),
 )
 PRODUCTS: dict[str, Product] = {product.key: product for product in _ALL}
 USUAL_PRODUCT = {
@@ -139,6 +150,7 @@ USUAL_PRODUCT = {
     "strontium": "srcl2_6h2o",
     "potassium": "kcl",
     "iodide": "ki",
+    "boron": "h3bo3",
 }
 STEP_HELP = "greatest safe change a day"
 
@@ -180,17 +192,17 @@ def dose_mass_g(product: Product, volume_l: float, change: float, purity: float 
     >>> round(dose_mass_g(PRODUCTS["nahco3"], 1000, 1.0), 1)
     84.0
     """
-    _positive("net volume", volume_l)
+    positive("net volume", volume_l)
     if change < 0:
-        raise ValueError("A dose only raises; the change must not be negative.")
+        raise ScienceError("A dose only raises; the change must not be negative.")
     if not 0 < purity <= 1:
-        raise ValueError("Purity lies above 0 and up to 1.")
+        raise ScienceError("Purity lies above 0 and up to 1.")
     return product.g_per_l_unit * volume_l * change / purity
 
 
 def rise(product: Product, volume_l: float, mass_g: float, purity: float = 1.0) -> float:
     """What a mass raises the parameter by: the inverse of ``dose_mass_g``."""
-    _positive("net volume", volume_l)
+    positive("net volume", volume_l)
     return mass_g * purity / (product.g_per_l_unit * volume_l)
 
 
@@ -211,9 +223,9 @@ def plan_correction(
     step; with at most four portions a day the smaller of the two rules.
     """
     if product.parameter != parameter:
-        raise ValueError(f"{product.name} does not raise {parameter}.")
-    _positive("greatest safe change a day", rise_per_day)
-    _positive("net volume", volume_l)
+        raise ScienceError(f"{product.name} does not raise {parameter}.")
+    positive("greatest safe change a day", rise_per_day)
+    positive("net volume", volume_l)
     change = target - current
     if change <= 0:
         return None
@@ -239,10 +251,10 @@ def plan_correction(
 def water_change_fraction(current: float, target: float, fresh: float) -> float:
     """Share of the water to exchange in one go to bring ``current`` to ``target`` with water at ``fresh``."""
     if current == fresh:
-        raise ValueError("The new water has the same value; exchanging it changes nothing.")
+        raise ScienceError("The new water has the same value; exchanging it changes nothing.")
     fraction = (current - target) / (current - fresh)
     if not 0 <= fraction <= 1:
-        raise ValueError("The new water cannot bring it there.")
+        raise ScienceError("The new water cannot bring it there.")
     return fraction
 
 
@@ -250,17 +262,41 @@ def user_product(
     *, key: str, name: str, parameter: str, units_per_g_in_litre: float, max_step: float, solubility_g_l: float
 ) -> Product:
     """A product of stated strength: one gram in one litre raises the parameter by so many units."""
-    _positive("strength", units_per_g_in_litre)
+    positive("strength", units_per_g_in_litre)
     return Product(key, name, parameter, 1 / units_per_g_in_litre, max_step, solubility_g_l, SUMP)
+
+
+def user_product_by_volume(
+    *, key: str, name: str, parameter: str, rise: float, ml: float, per_l: float, max_step: float
+) -> Product:
+    """A solution that says "``ml`` millilitres in ``per_l`` litres raise by ``rise``"; its mass is counted in mL."""
+    for word, value in (("stated rise", rise), ("stated millilitres", ml), ("stated litres", per_l)):
+        positive(word, value)
+    return Product(key, name, parameter, ml / per_l / rise, max_step, 1000.0, SUMP)
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """A jug of solution: grams to weigh, what a millilitre raises, and how full of salt it is (0–1)."""
+
+    mass_g: float
+    rise_per_ml_in_litre: float
+    of_solubility: float
+
+
+def stock_solution(product: Product, volume_l: float, strength_g_l: float) -> Stock:
+    """Weigh for ``volume_l`` of finished solution of ``strength_g_l``. Raises ValueError above what dissolves."""
+    positive("volume", volume_l)
+    positive("strength", strength_g_l)
+    if strength_g_l > product.solubility_g_l:
+        raise ScienceError(f"Only about {product.solubility_g_l:g} g of {product.name} dissolve in a litre at 20 °C.")
+    return Stock(
+        strength_g_l * volume_l, strength_g_l / 1000 / product.g_per_l_unit, strength_g_l / product.solubility_g_l
+    )
 
 
 def products_for(parameter: str) -> Mapping[str, Product]:
     return {key: product for key, product in PRODUCTS.items() if product.parameter == parameter}
-
-
-def _positive(name: str, value: float) -> None:
-    if not value > 0:
-        raise ValueError(f"The {name} must be more than nothing, not {value:g}.")
 
 
 def _round_up(volume_l: float) -> float:

@@ -19,6 +19,7 @@ SRCL2_6H2O = SR + 2 * CL + 6 * WATER
 KCL = K + CL
 KI = K + I
 NACL = NA + CL
+H3BO3 = 3 * H + B + 3 * O
 NO3 = N + 3 * O
 NO2 = N + 2 * O
 NH3 = N + 3 * H

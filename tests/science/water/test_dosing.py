@@ -6,7 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from servicedesk.science.guard import ScienceError
+from servicedesk.science.quantities import DKH_MEQ_L
 from servicedesk.science.water import dosing
+from tests.science.published import published
 
 H, C, O, NA, MG, CL, K, CA, SR, I = 1.008, 12.011, 15.999, 22.990, 24.305, 35.45, 39.098, 40.078, 87.62, 126.90  # noqa: E741
 BY_HAND = {
@@ -23,10 +26,47 @@ BY_HAND = {
 }
 
 
+@pytest.mark.source("CIAAW 2021 atomic weights: sums of the salts by hand")
 @pytest.mark.parametrize("key", BY_HAND)
 def test_dose_by_hand(key: str) -> None:
     """1 unit in 1000 L."""
     assert dosing.dose_mass_g(dosing.PRODUCTS[key], 1000, 1) == pytest.approx(BY_HAND[key] * 1000, rel=1e-6)
+
+
+@pytest.mark.source("stoichiometry: soda and magnesium chloride for 10 000 L")
+@pytest.mark.parametrize(("entry", "product", "change"), [("dose-alk", "nahco3", 0.5), ("dose-mg", "mgcl2_6h2o", 50.0)])
+def test_doses_hold_the_published_values(entry: str, product: str, change: float) -> None:
+    value = published(entry)
+    assert dosing.dose_mass_g(dosing.PRODUCTS[product], 10_000, change) == pytest.approx(
+        value["expected"], abs=value["tolerance"]
+    )
+
+
+@pytest.mark.source("DIN 38409-7: 1 dKH is 10 mg CaO a litre")
+def test_the_german_degree() -> None:
+    value = published("dkh")
+    assert pytest.approx(value["expected"], abs=value["tolerance"]) == DKH_MEQ_L
+
+
+@pytest.mark.source("CRC Handbook, solubility in water at 20 °C (from memory): NaHCO3 96 g/L")
+def test_a_jug_is_refused_beyond_what_dissolves() -> None:
+    stock = dosing.stock_solution(dosing.PRODUCTS["nahco3"], 5, 80)
+    assert stock.mass_g == 400
+    assert stock.rise_per_ml_in_litre * 1000 / 100 == pytest.approx(80 / 84.007 * 10, rel=1e-3)
+    with pytest.raises(ScienceError, match="96"):
+        dosing.stock_solution(dosing.PRODUCTS["nahco3"], 5, 120)
+
+
+def test_a_product_by_its_label() -> None:
+    """“25 mL in 100 L raise by 0.1 meq/L”: 1000 L by 0.2 need 500 mL."""
+    product = dosing.user_product_by_volume(
+        key="own", name="own", parameter="alkalinity", rise=0.1, ml=25, per_l=100, max_step=0.1
+    )
+    assert dosing.dose_mass_g(product, 1000, 0.2) == pytest.approx(500)
+    by_mass = dosing.user_product(
+        key="own", name="own", parameter="calcium", units_per_g_in_litre=272.0, max_step=10, solubility_g_l=500
+    )
+    assert dosing.dose_mass_g(by_mass, 1000, 10) == pytest.approx(36.8, abs=0.1)
 
 
 def test_bicarbonate_for_two_german_degrees_in_six_thousand_litres() -> None:

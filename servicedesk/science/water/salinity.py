@@ -1,0 +1,85 @@
+"""Salt for a batch and corrections of salinity.
+
+Source: definition of absolute salinity (Millero 2008, TEOS-10) and mass balance.
+"""
+
+from dataclasses import dataclass
+from math import ceil
+
+from servicedesk.science.guard import ScienceError, positive, within
+from servicedesk.science.water.seawater import absolute_salinity_g_kg, check_water, density_kg_l
+
+RISE_PER_DAY = 1.0  # PSS, common practice
+FALL_PER_DAY = 1.0
+
+
+def salt_kg(volume_l: float, salinity: float, temp_c: float, dry_fraction: float = 0.95) -> float:
+    """Salt mix to weigh for ``volume_l`` of finished water; ``dry_fraction`` of the mix is salt, the rest water.
+
+    >>> round(salt_kg(1000, 35, 25, dry_fraction=1.0), 2)
+    35.99
+    """
+    positive("volume_l", volume_l)
+    check_water(salinity, temp_c)
+    within("dry_fraction", dry_fraction, 0.5, 1.0)
+    return volume_l * density_kg_l(salinity, temp_c) * absolute_salinity_g_kg(salinity) / 1000 / dry_fraction
+
+
+def salt_for_water_kg(water_kg: float, salinity: float, dry_fraction: float = 0.95) -> float:
+    """Salt mix to stir into a weighed mass of fresh water."""
+    absolute = absolute_salinity_g_kg(salinity)
+    return (
+        positive("water_kg", water_kg) * absolute / (1000 - absolute) / within("dry_fraction", dry_fraction, 0.5, 1.0)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class SalinityPlan:
+    """How to bring a salinity to its target: salt to dissolve, or water to exchange, over days."""
+
+    days: int
+    per_day: float
+    salt_kg: float
+    exchange_l: float
+    exchange_l_day: float
+
+
+def correction(
+    *,
+    volume_l: float,
+    salinity: float,
+    target: float,
+    temp_c: float,
+    fresh_salinity: float = 0.0,
+    dry_fraction: float = 0.95,
+    rise_per_day: float = RISE_PER_DAY,
+    fall_per_day: float = FALL_PER_DAY,
+) -> SalinityPlan:
+    """Raise with salt dissolved in drawn-off tank water; lower by exchange for water of ``fresh_salinity``.
+
+    No day moves more than ``rise_per_day`` or ``fall_per_day``.
+    """
+    positive("volume_l", volume_l)
+    check_water(salinity, temp_c)
+    check_water(target, temp_c)
+    change = target - salinity
+    limit = positive("rise_per_day", rise_per_day) if change > 0 else positive("fall_per_day", fall_per_day)
+    days = max(ceil(round(abs(change) / limit, 9)), 1)
+    if change >= 0:
+        mass = salt_kg(volume_l, target, temp_c, dry_fraction) - salt_kg(volume_l, salinity, temp_c, dry_fraction)
+        return SalinityPlan(days, change / days, mass, 0.0, 0.0)
+    if fresh_salinity >= target:
+        raise ScienceError("Water as salty as the target cannot lower the salinity.", "fresh_salinity")
+    daily = [_exchange(salinity + change * (day) / days, salinity + change * (day + 1) / days, fresh_salinity)
+             for day in range(days)]  # fmt: skip
+    return SalinityPlan(days, change / days, 0.0, volume_l * sum(daily), volume_l * daily[0])
+
+
+def _exchange(now: float, then: float, fresh: float) -> float:
+    """Share of the water to swap in one go."""
+    return (now - then) / (now - fresh)
+
+
+def per_salinity_35(value: float, salinity: float) -> float:
+    """A conservative ion as it would be at salinity 35: compare before calling a change consumption."""
+    return value * 35.0 / within("salinity", salinity, 1.0, 60.0)
