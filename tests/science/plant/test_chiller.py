@@ -1,4 +1,5 @@
 import math
+from typing import Any
 
 import pint
 import pytest
@@ -14,7 +15,7 @@ from tests.science.published import published
 def test_ton() -> None:
     entry = published("ton")
     assert 1 / chiller.tons(1) == pytest.approx(entry["expected"], abs=entry["tolerance"])
-    unit = pint.UnitRegistry()
+    unit: Any = pint.UnitRegistry()
     assert chiller.tons(10_000) == pytest.approx((10_000 * unit.watt).to("refrigeration_ton").magnitude, rel=1e-6)
     assert chiller.btu_h(1000) == pytest.approx((1000 * unit.watt).to("Btu_it / hour").magnitude, rel=1e-6)
 
@@ -85,7 +86,7 @@ def test_size() -> None:
 
 @pytest.mark.source("Energy balance by pint: flow × density × heat capacity × drop")
 def test_flow_and_drop() -> None:
-    unit = pint.UnitRegistry()
+    unit: Any = pint.UnitRegistry()
     carried = (1000 * unit.litre / unit.hour * 4092 * unit.joule / unit.litre / unit.kelvin * 2 * unit.kelvin).to("W")
     assert chiller.flow_l_h(carried.magnitude, 2) == pytest.approx(1000)
     assert chiller.drop_k(carried.magnitude, 1000) == pytest.approx(2)

@@ -1,8 +1,9 @@
 """Evaporation against the published tables of its formulas; cold surfaces against heat conduction of ht."""
 
 import math
+from typing import Any
 
-import ht
+import ht as untyped_ht
 import pytest
 from CoolProp.CoolProp import HAPropsSI, PropsSI
 from hypothesis import given
@@ -12,6 +13,8 @@ from servicedesk.science.guard import OutOfRange, ScienceError
 from servicedesk.science.plant import evaporation
 from servicedesk.science.plant.air import MoistAir, moist_air, saturation_pressure_pa
 from tests.science.published import published
+
+ht: Any = untyped_ht
 
 ROOM = moist_air(temp_c=22, humidity_pct=50)
 

@@ -1,6 +1,7 @@
 import math
+from typing import Any
 
-import ht
+import ht as untyped_ht
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -8,6 +9,8 @@ from hypothesis import strategies as st
 from servicedesk.science.guard import OutOfRange, ScienceError
 from servicedesk.science.plant import exchanger
 from tests.science.published import published
+
+ht: Any = untyped_ht
 
 
 @pytest.mark.source("Kays & London; manual of the library ht")

@@ -1,7 +1,8 @@
 import math
 from itertools import pairwise
+from typing import Any
 
-import ht
+import ht as untyped_ht
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -13,6 +14,7 @@ from servicedesk.science.plant.evaporation import evaporation_rate
 from tests.science.published import published
 
 ROOM = moist_air(temp_c=22, humidity_pct=50)
+ht: Any = untyped_ht
 TANK = heat.Tank(volume_l=6000, surface_m2=3.6, wall_m2=8, wall_u_w_m2k=3.0)
 
 
@@ -28,9 +30,7 @@ def test_heat_capacity_against_mitsw(temp_c: float, salinity: float) -> None:
     from CoolProp.CoolProp import PropsSI
 
     fluid = f"INCOMP::MITSW[{salinity * 35.16504 / 35 / 1000}]"
-    volumetric = PropsSI("C", "T", temp_c + 273.15, "P", 101325, fluid) * PropsSI(
-        "D", "T", temp_c + 273.15, "P", 101325, fluid
-    )
+    heat_capacity, density = (PropsSI(key, "T", temp_c + 273.15, "P", 101325, fluid) for key in "CD")
     assert heat.heat_capacity_j_k(1000, temp_c, salinity) == pytest.approx(heat_capacity * density, rel=3e-3)
 
 
