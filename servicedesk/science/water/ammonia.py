@@ -55,12 +55,12 @@ def pk_bell(salinity: float, temp_c: float) -> float:
 
 
 def pk_emerson(temp_c: float) -> float:
-    """pK of ammonium in fresh water, 0 to 50 °C (Emerson 1975).
+    """pK of ammonium in fresh water, 0 to 50 °C (Emerson 1975, whose kelvin begin at 273.2).
 
-    >>> round(pk_emerson(25), 2)
-    9.25
+    >>> round(pk_emerson(25), 3)
+    9.245
     """
-    return 0.09018 + 2729.92 / (within("water temperature", temp_c, 0, 50, "°C") + 273.15)
+    return 0.09018 + 2729.92 / (within("water temperature", temp_c, 0, 50, "°C") + 273.2)
 
 
 def pk(scale: str, salinity: float, temp_c: float) -> float:

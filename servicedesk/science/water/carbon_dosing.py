@@ -66,7 +66,7 @@ def effect(*, substance: str, mass_g_day: float, cell_yield: float = 0.5) -> Car
     At most: the nitrogen is taken up as ammonia, ``COD (1 − Y)``. At least: as nitrate, whose oxygen is spared.
     """
     cod = cod_g_per_g(substance) * not_negative("carbon dosed", mass_g_day)
-    y = within("yield of cells", cell_yield, 0.1, 0.7)
+    y = within("yield of cells", cell_yield, 0.1, 0.75)
     cells = cod * y / CELL_COD
     nitrogen = cells * CELL_N
     most = cod * (1 - y)
