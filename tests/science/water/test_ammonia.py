@@ -1,3 +1,4 @@
+from collections.abc import Callable
 from math import log
 
 import pytest
@@ -84,11 +85,12 @@ def test_share_rises_with_ph_and_warmth(ph: float, temp_c: float) -> None:
 
 @pytest.mark.parametrize("bad", [float("nan"), float("inf"), -1.0])
 def test_ammonia_refuses(bad: float) -> None:
-    for call in (
+    calls: tuple[Callable[[], object], ...] = (
         lambda: ammonia.toxic_share(ph=bad, scale="total", salinity=35, temp_c=25),
         lambda: ammonia.toxic_share(ph=8, scale="total", salinity=bad, temp_c=25),
         lambda: ammonia.toxic_mg_l_n(ammonia_mg_l=bad, share=0.1),
-    ):
+    )
+    for call in calls:
         with pytest.raises(ScienceError):
             call()
 

@@ -1,3 +1,4 @@
+from collections.abc import Callable
 from math import inf
 
 import pytest
@@ -65,7 +66,7 @@ def test_days_of_alkalinity() -> None:
 
 @pytest.mark.parametrize("bad", [float("nan"), float("inf"), -1.0])
 def test_nitrification_refuses(bad: float) -> None:
-    for call in (
+    calls: tuple[Callable[[], object], ...] = (
         lambda: nitrification.alkalinity_meq_day(bad),
         lambda: nitrification.oxygen_g_day(bad),
         lambda: nitrification.ammonia_g_day(bad, 0.4),
@@ -73,7 +74,8 @@ def test_nitrification_refuses(bad: float) -> None:
         lambda: nitrification.media_l(bad, 0.5),
         lambda: nitrification.startup_days(0.9, doubling_d=bad),
         lambda: nitrification.started_share(bad),
-    ):
+    )
+    for call in calls:
         with pytest.raises(ScienceError):
             call()
     with pytest.raises(OutOfRange, match="already under"):
