@@ -6,7 +6,7 @@ media) are grams a day as measured.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, inf
 
 from servicedesk.science.guard import OutOfRange, ScienceError, not_negative, positive, within
@@ -134,22 +134,19 @@ def balance(
     )
 
 
-def loss_from_readings_per_day(
-    *, volume_l: float, load_g_day: float, fixed_g_day: float, start_mg_l: float, end_mg_l: float, days: float
-) -> float:
-    """Share lost a day (denitrification, uptake) that explains two readings, without water changes between them."""
+def loss_from_readings_per_day(*, system: Balance, start_mg_l: float, end_mg_l: float, days: float) -> float:
+    """Share lost a day (denitrification, uptake) that explains two readings; all else as in ``system``."""
     from scipy.optimize import brentq
 
     positive("days", days)
 
     def miss(rate: float) -> float:
-        at = balance(volume_l=volume_l, load_g_day=load_g_day, fixed_g_day=fixed_g_day, lost_per_day=rate)
-        return at.after_days(start_mg_l, days) - end_mg_l
+        return replace(system, lost_per_day=rate).after_days(start_mg_l, days) - end_mg_l
 
     if miss(0.0) < 0:
-        raise OutOfRange("The rise is more than the feed explains: check feed, volume and readings.", "end_mg_l")
+        raise OutOfRange("The rise is more than the feed explains: check feed, volume and readings.", "earlier_mg_l")
     if miss(1.0) > 0:
-        raise OutOfRange("The fall is faster than any loss explains: check the readings.", "end_mg_l")
+        raise OutOfRange("The fall is faster than any loss explains: check the readings.", "earlier_mg_l")
     return float(brentq(miss, 0.0, 1.0, xtol=1e-10))
 
 

@@ -13,6 +13,7 @@ WARN_MG_L = 5.0  # common practice
 ALARM_MG_L = 4.0
 CRITICAL_MG_L = 3.0  # below it animals can no longer keep their use of oxygen up
 STEP_H = 0.25
+MOST_FISH_KG_L = 0.1  # far above any aquarium: a slip of units
 O2 = 2 * molar.O
 
 
@@ -86,6 +87,8 @@ def demand(
     reckoned by feed (0.4 to 0.5 kg per kg) instead. ``reef_mg_l_h``: corals, rock and sand by night.
     """
     volume = positive("volume", volume_l)
+    if fish_kg > MOST_FISH_KG_L * volume:
+        raise OutOfRange(f"{fish_kg:g} kg of fish in {volume:g} L is not water: check units and volume.", "fish_kg")
     per_day = 1000 / 24 / volume
     return Demand(
         fish=not_negative("mass of fish", fish_kg) * not_negative("respiration of fish", fish_mg_kg_h) / volume,

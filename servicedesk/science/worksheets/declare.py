@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from servicedesk.science.quantities import QUANTITIES
 
 SUFFIXES = (
+    "_g_m2_day", "_m2_l", "_cm_h", "_mol_l", "_mg_l_h",
     "_meq_l_day", "_mg_l_day", "_umol_kg_day", "_mg_kg_h", "_mol_m2_day", "_umol_m2_s", "_mv_ph", "_mj_cm2",
     "_umol_kg", "_meq_day", "_ml_min", "_ml_day", "_ms_cm", "_w_m2k", "_l_day", "_g_day", "_meq_l", "_mg_l",
     "_kg_l", "_eq_l", "_g_kg", "_m3_h", "_w_m2", "_per_day", "_per_h", "_uatm", "_w_k", "_l_h", "_g_h", "_g_l",
@@ -108,7 +109,10 @@ AnyInput = Input | Choice | Rows
 
 @dataclass(frozen=True, slots=True)
 class Output:
-    """A named result; ``quantity`` empty for words. ``main`` is shown large."""
+    """A named result; ``quantity`` empty for words, or for an Amount whose quantity follows the inputs.
+
+    ``main`` is shown large.
+    """
 
     key: str
     label: str
@@ -184,7 +188,7 @@ class Listing:
 class Answer:
     """What a worksheet found: values by output key, the instruction, the sum, warnings, drawings."""
 
-    values: Mapping[str, float | str | None]
+    values: Mapping[str, float | str | Amount | None]
     do: tuple[Say, ...] = ()
     steps: tuple[Step, ...] = ()
     flags: tuple[Say, ...] = ()

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from math import exp, inf
 
 import numpy as np
@@ -111,10 +112,12 @@ def test_a_heavily_fed_system() -> None:
 @pytest.mark.source("mass balance: the loss that explains two readings gives them back")
 @given(rate=st.floats(0.005, 0.4))
 def test_loss_from_readings(rate: float) -> None:
-    end = nutrients.balance(volume_l=3000, load_g_day=9, fixed_g_day=1, lost_per_day=rate).after_days(10, 14)
-    found = nutrients.loss_from_readings_per_day(
-        volume_l=3000, load_g_day=9, fixed_g_day=1, start_mg_l=10, end_mg_l=end, days=14
+    system = nutrients.balance(
+        volume_l=3000, load_g_day=9, fixed_g_day=1, lost_per_day=rate, changed_per_day=0.02, new_mg_l=0.5
     )
+    end = system.after_days(10, 14)
+    unknown = replace(system, lost_per_day=0.0)
+    found = nutrients.loss_from_readings_per_day(system=unknown, start_mg_l=10, end_mg_l=end, days=14)
     assert found == pytest.approx(rate, rel=1e-4)
 
 
@@ -194,11 +197,8 @@ def test_nutrients_refuse(bad: float) -> None:
 def test_nutrients_name_what_cannot_be() -> None:
     with pytest.raises(ScienceError, match="more than the whole"):
         nutrients.fate(retained=0.6, solids=0.6)
+    small = nutrients.balance(volume_l=3000, load_g_day=1)
     with pytest.raises(OutOfRange, match="more than the feed explains"):
-        nutrients.loss_from_readings_per_day(
-            volume_l=3000, load_g_day=1, fixed_g_day=0, start_mg_l=1, end_mg_l=50, days=7
-        )
+        nutrients.loss_from_readings_per_day(system=small, start_mg_l=1, end_mg_l=50, days=7)
     with pytest.raises(OutOfRange, match="faster than any loss"):
-        nutrients.loss_from_readings_per_day(
-            volume_l=3000, load_g_day=1, fixed_g_day=0, start_mg_l=50, end_mg_l=0.01, days=1
-        )
+        nutrients.loss_from_readings_per_day(system=small, start_mg_l=50, end_mg_l=0.01, days=1)

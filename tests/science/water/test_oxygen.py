@@ -169,6 +169,8 @@ def test_oxygen_refuses(bad: float) -> None:
 
 
 def test_oxygen_names_what_cannot_be() -> None:
+    with pytest.raises(OutOfRange, match="not water"):
+        oxygen.demand(volume_l=20, fish_kg=20)
     with pytest.raises(OutOfRange, match="altitude"):
         oxygen.saturation_mg_l(35, 25, 6000)
     with pytest.raises(OutOfRange, match="below saturation"):
