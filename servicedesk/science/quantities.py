@@ -82,7 +82,11 @@ QUANTITIES: dict[str, tuple[Unit, ...]] = {
         Unit("gal", "gal", GAL_US_L, 0.0, 0),
         Unit("gal_imp", "imp gal", GAL_IMP_L, 0.0, 0),
     ),
-    "dose_volume": (Unit("mL", "mL", digits=0), Unit("fl_oz", "fl oz", GAL_US_L * 1000 / 128, 0.0, 1)),
+    "dose_volume": (
+        Unit("mL", "mL", digits=0),
+        Unit("L", "L", 1000.0, 0.0, 2),
+        Unit("fl_oz", "fl oz", GAL_US_L * 1000 / 128, 0.0, 1),
+    ),
     "mass": (
         Unit("g", "g", digits=0),
         Unit("kg", "kg", 1000.0, 0.0, 2),

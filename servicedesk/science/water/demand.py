@@ -7,6 +7,7 @@ from math import hypot, sqrt
 from servicedesk.science.guard import not_negative, positive
 from servicedesk.science.water import molar
 
+TELLING_ERROR = 6.0  # mg per meq: a wider error tells calcification from nothing else
 CALCIUM_PER_MEQ = molar.CA / 2  # mg, CaCO3: one calcium for two equivalents
 
 
@@ -95,6 +96,8 @@ def calcium_ratio(
         return Ratio(float("nan"), float("nan"), "too little used to tell")
     ratio = calcium_per_day / alkalinity_per_day
     error = hypot(calcium_error, ratio * alkalinity_error) / positive("alkalinity use", alkalinity_per_day)
+    if error > TELLING_ERROR:
+        return Ratio(ratio, error, "too little used to tell")
     if abs(ratio - CALCIUM_PER_MEQ) <= 2 * error:
         return Ratio(ratio, error, "calcification")
     return Ratio(ratio, error, "more calcium" if ratio > CALCIUM_PER_MEQ else "more alkalinity")

@@ -18,6 +18,8 @@ PROBE_L = 0.02
 PH_RISE_PER_HOUR = 0.05
 OUTSIDE_WEIGHT = 20.0
 POINTS_PER_HOUR = 4
+TRICKLE = 0.08  # of the greatest hour
+ALIKE = 0.15
 
 
 def limewater_meq_l(temp_c: float, efficiency: float = 0.85) -> float:
@@ -72,7 +74,7 @@ def best_timetable(
         now = _timed(day, litres)
         if _score(now, band) < _score(best, band) - 1e-5:
             best = now
-    return best
+    return _timed(day, practical(best.litres))
 
 
 def _score(table: Timetable, band: tuple[float, float]) -> float:
@@ -136,6 +138,27 @@ def _programme(
     if found.x is None:
         return now.litres
     return tuple(float(min(max(value, 0.0), most)) for value in found.x[:HOURS])
+
+
+def practical(litres: Sequence[float]) -> tuple[float, ...]:
+    """The same litres as a person would set them: trickles dropped, like neighbours made equal."""
+    total, most = sum(litres), max(litres)
+    if total <= 0:
+        return tuple(litres)
+    kept = [value if value > TRICKLE * most else 0.0 for value in litres]
+    first = next((hour for hour in range(HOURS) if kept[hour] == 0 and kept[hour - HOURS + 1] > 0), 0)
+    evened = list(kept)
+    run: list[int] = []
+    for hour in [(first + 1 + each) % HOURS for each in range(HOURS)]:
+        run.append(hour)
+        mean = sum(kept[each] for each in run) / len(run)
+        if any(abs(kept[each] - mean) > ALIKE * most for each in run):
+            run = [hour]
+            mean = kept[hour]
+        for each in run:
+            evened[each] = mean
+    scale = total / sum(evened)
+    return tuple(value * scale for value in evened)
 
 
 def windows(litres: Sequence[float]) -> list[tuple[float, float, float]]:

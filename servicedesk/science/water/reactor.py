@@ -45,11 +45,12 @@ def flow_for(needed_meq_day: float, effluent_meq_l: float, tank_meq_l: float) ->
 
 @dataclass(frozen=True, slots=True)
 class CarbonDioxide:
-    """CO₂ in g/day: what dissolves media, what leaves unused in the effluent, and both; the solved effluent."""
+    """CO₂ in g/day: what dissolves media, what leaves unused in the effluent, and both; the solved waters."""
 
     dissolving_g_day: float
     excess_g_day: float
     effluent: State
+    tank: State
 
     @property
     def total_g_day(self) -> float:
@@ -83,7 +84,7 @@ def carbon_dioxide(
     gained = effluent.dic_umol_kg - tank.dic_umol_kg
     dissolved = (effluent.alkalinity_umol_kg - tank.alkalinity_umol_kg) / 2
     grams = kg_day * 1e-6 * molar.CO2
-    return CarbonDioxide(grams * max(dissolved, 0.0), grams * (gained - 2 * max(dissolved, 0.0)), effluent)
+    return CarbonDioxide(grams * max(dissolved, 0.0), grams * (gained - 2 * max(dissolved, 0.0)), effluent, tank)
 
 
 def days_left(stock_g: float, use_g_day: float) -> float:

@@ -6,7 +6,15 @@ from importlib import import_module
 
 from servicedesk.science.worksheets.declare import Worksheet
 
-MODULES = ("water.reactor",)
+MODULES = (
+    "water.additions",
+    "water.solutions",
+    "water.demand",
+    "water.reactor",
+    "water.limewater",
+    "water.carbonate",
+    "water.salinity",
+)
 
 
 @cache

@@ -15,7 +15,9 @@ FIXED = {
     "ph", "temperature", "temperature_difference", "salinity", "specific_gravity", "refractive_index", "density",
     "conductivity", "omega", "percent", "oxygen", "count",
 }  # fmt: skip
+SILENT = {"ph"}  # the sentence says what it is
 LARGER = {
+    ("dose_volume", "mL"): ("L", 1000.0),
     ("mass", "g"): ("kg", 1000.0),
     ("mass_per_day", "g_day"): ("kg_day", 1000.0),
     ("power", "W"): ("kW", 1e4),
@@ -41,7 +43,10 @@ def amount_text(quantity: str, value: float, unit: str = "") -> str:
     number = number_text(
         units.from_canonical(quantity, value, key), found.digits if quantity in FIXED or found.key == "psf" else None
     )
-    return f"{number} {found.label}".strip() if found.label != "%" else f"{number} %"
+    label = "" if quantity in SILENT else found.label
+    if label in ("days", "weeks") and number == "1":
+        label = label.removesuffix("s")
+    return f"{number} {label}".strip()
 
 
 def number_text(value: float, decimals: int | None = None) -> str:
@@ -49,8 +54,9 @@ def number_text(value: float, decimals: int | None = None) -> str:
     if decimals is None:
         if value == 0:
             return "0"
-        decimals = max(SIGNIFICANT - 1 - floor(log10(abs(value))), 0)
-        value = round(value, SIGNIFICANT - 1 - floor(log10(abs(value))))
+        places = SIGNIFICANT - 1 - floor(log10(abs(value)))
+        value = round(value, places)
+        decimals = 0 if value == round(value) else max(places, 0)
     text = f"{value:,.{decimals}f}".replace(",", "\u202f")
     return text.replace("-", "−") if float(f"{value:.{decimals}f}") else text.lstrip("-")
 

@@ -1,62 +1,404 @@
 """Worksheets of the calcium reactor."""
 
-from servicedesk.science.water.reactor import delivered_meq_day, media_g_day
-from servicedesk.science.worksheets.declare import CO2_GAS, Answer, Input, Output, Worksheet, amount, say, step
+from servicedesk.science.water.ph_scales import to_total
+from servicedesk.science.water.reactor import (
+    calcium_g_day,
+    carbon_dioxide,
+    days_left,
+    delivered_meq_day,
+    effluent_verdict,
+    flow_for,
+    media_g_day,
+)
+from servicedesk.science.water.seawater import density_kg_l
+from servicedesk.science.worksheets.declare import (
+    CO2_GAS,
+    Answer,
+    Input,
+    Output,
+    Say,
+    Step,
+    Worksheet,
+    amount,
+    say,
+    step,
+)
+from servicedesk.science.worksheets.inputs import ALKALINITY, PH_SCALE, SALINITY, TEMP, VOLUME
 
-VOLUME = Input("volume_l", "Net volume of the system", "volume", 50, 2e6, recall="net_volume")
+SUBJECT = "Calcium reactor"
+FLOW = Input(
+    "flow_ml_min", "Effluent flow", "drip_flow", 0, 5000, recall="check.reactor.drip_ml_min",
+    help="Count a measuring cylinder and a clock, not the pump's scale.",
+)  # fmt: skip
+EFFLUENT = Input(
+    "effluent_alkalinity_meq_l", "Alkalinity of the effluent", "alkalinity", 0, 60,
+    recall="check.reactor.effluent_alkalinity", usual=(5, 20),
+)  # fmt: skip
+EFFLUENT_PH = Input(
+    "effluent_ph", "pH of the effluent", "ph", 5.5, 8.5, default=6.5, recall="check.reactor.effluent_ph",
+    usual=(6.2, 7.0), help="Taken at the outlet before it gives off gas.",
+)  # fmt: skip
+PURITY = Input("purity_pct", "Carbonate in the media", "percent", 50, 100, default=95, detail=True)
+
+
+def _delivery_step(flow: float, effluent: float, tank: float, meq_day: float) -> Step:
+    return step(
+        "Alkalinity delivered",
+        "{flow} × 1440 ÷ 1000 × ({effluent} − {tank})",
+        amount("equivalents_per_day", meq_day),
+        "mass balance",
+        flow=amount("drip_flow", flow),
+        effluent=amount("alkalinity", effluent),
+        tank=amount("alkalinity", tank),
+    )
 
 
 def delivery(
-    *, volume_l: float, flow_ml_min: float, effluent_alkalinity_meq_l: float, alkalinity_meq_l: float
+    *,
+    volume_l: float,
+    flow_ml_min: float,
+    effluent_alkalinity_meq_l: float,
+    alkalinity_meq_l: float,
+    purity_pct: float,
 ) -> Answer:
     meq_day = delivered_meq_day(flow_ml_min, effluent_alkalinity_meq_l, alkalinity_meq_l)
-    media = media_g_day(meq_day)
+    media = media_g_day(meq_day, purity_pct / 100)
     rise = meq_day / volume_l
+    flags: tuple[Say, ...] = ()
+    if meq_day < 0:
+        flags = (
+            say("The effluent is weaker than the display: the reactor takes alkalinity away. Check CO₂ and media."),
+        )
     return Answer(
-        values={"delivered_meq_day": meq_day, "alkalinity_rise_meq_l_day": rise, "media_g_day": media},
+        values={
+            "alkalinity_rise_meq_l_day": rise,
+            "delivered_meq_day": meq_day,
+            "calcium_g_day": calcium_g_day(meq_day),
+            "media_g_day": media,
+        },
         do=(
             say(
-                "At {flow} this reactor gives {rise}; it dissolves {media} of media.",
+                "At {flow} the reactor holds against a use of {rise}; each day it brings {calcium} of calcium and "
+                "dissolves {media} of media.",
                 flow=amount("drip_flow", flow_ml_min),
                 rise=amount("alkalinity_per_day", rise),
-                media=amount("mass_per_day", media),
+                calcium=amount("mass", calcium_g_day(meq_day)),
+                media=amount("mass", max(media, 0.0)),
+            ),
+        ),
+        steps=(
+            _delivery_step(flow_ml_min, effluent_alkalinity_meq_l, alkalinity_meq_l, meq_day),
+            step(
+                "What it holds against",
+                "{delivered} ÷ {volume}",
+                amount("alkalinity_per_day", rise),
+                "mass balance",
+                delivered=amount("equivalents_per_day", meq_day),
+                volume=amount("volume", volume_l),
+            ),
+            _media_step(meq_day, purity_pct, media),
+            step(
+                "Calcium",
+                "{delivered} × 20.04 ÷ 1000 g/meq",
+                amount("mass_per_day", calcium_g_day(meq_day)),
+                "stoichiometry",
+                delivered=amount("equivalents_per_day", meq_day),
+            ),
+        ),
+        flags=flags,
+    )
+
+
+def _media_step(meq_day: float, purity_pct: float, media: float) -> Step:
+    return step(
+        "Media dissolved",
+        "{delivered} × 50.04 ÷ 1000 g/meq ÷ {purity}",
+        amount("mass_per_day", media),
+        "stoichiometry",
+        delivered=amount("equivalents_per_day", meq_day),
+        purity=amount("percent", purity_pct),
+    )
+
+
+def setting(
+    *,
+    volume_l: float,
+    demand_meq_l_day: float,
+    effluent_alkalinity_meq_l: float,
+    alkalinity_meq_l: float,
+    other_meq_day: float,
+    media_kg: float,
+    purity_pct: float,
+) -> Answer:
+    needed = max(demand_meq_l_day * volume_l - other_meq_day, 0.0)
+    flow = flow_for(needed, effluent_alkalinity_meq_l, alkalinity_meq_l)
+    media = media_g_day(needed, purity_pct / 100)
+    lasts = days_left(media_kg * 1000, media)
+    return Answer(
+        values={
+            "flow_ml_min": flow,
+            "needed_meq_day": needed,
+            "media_g_day": media,
+            "media_days_d": lasts if media else None,
+        },
+        do=(
+            say(
+                "Set the effluent to {flow}: {seconds} for 100 mL.",
+                flow=amount("drip_flow", flow),
+                seconds=f"{6000 / flow:.0f} s" if flow > 0 else "shut",
+            ),
+            say("Measure the flow again in an hour, the effluent's alkalinity the next day: it falls as flow rises."),
+            *(
+                (
+                    say(
+                        "The media above the refill mark last about {days}.",
+                        days=amount("days", lasts),
+                    ),
+                )
+                if media
+                else ()
             ),
         ),
         steps=(
             step(
-                "Alkalinity delivered",
-                "{flow} × 1440 ÷ 1000 × ({effluent} − {tank})",
-                amount("equivalents_per_day", meq_day),
+                "Needed from the reactor",
+                "{demand} × {volume} − {others}",
+                amount("equivalents_per_day", needed),
                 "mass balance",
-                flow=amount("drip_flow", flow_ml_min),
+                demand=amount("alkalinity_per_day", demand_meq_l_day),
+                volume=amount("volume", volume_l),
+                others=amount("equivalents_per_day", other_meq_day),
+            ),
+            step(
+                "Flow",
+                "{needed} × 1000 ÷ 1440 ÷ ({effluent} − {tank})",
+                amount("drip_flow", flow),
+                "mass balance",
+                needed=amount("equivalents_per_day", needed),
                 effluent=amount("alkalinity", effluent_alkalinity_meq_l),
                 tank=amount("alkalinity", alkalinity_meq_l),
+            ),
+            _media_step(needed, purity_pct, media),
+        ),
+    )
+
+
+def gas(
+    *,
+    flow_ml_min: float,
+    effluent_alkalinity_meq_l: float,
+    effluent_ph: float,
+    alkalinity_meq_l: float,
+    ph: float,
+    ph_scale: str,
+    salinity: float,
+    temp_c: float,
+    gas_left_kg: float | None,
+) -> Answer:
+    use = carbon_dioxide(
+        flow_ml_min=flow_ml_min,
+        effluent_meq_l=effluent_alkalinity_meq_l,
+        effluent_ph_total=to_total(effluent_ph, ph_scale, salinity, temp_c),
+        tank_meq_l=alkalinity_meq_l,
+        tank_ph_total=to_total(ph, ph_scale, salinity, temp_c),
+        salinity=salinity,
+        temp_c=temp_c,
+    )
+    lasts = days_left(gas_left_kg * 950, max(use.total_g_day, 0.0)) if gas_left_kg and use.total_g_day > 0 else None
+    do = [
+        say(
+            "The reactor uses {total} of CO₂ a day; {excess} of it leave unused into the tank.",
+            total=amount("mass", use.total_g_day),
+            excess=amount("mass", use.excess_g_day),
+        )
+    ]
+    if lasts is not None:
+        do.append(say("The cylinder lasts about {days}: go by its weight, the gauge says nothing while liquid is left.",
+                      days=amount("days", lasts)))  # fmt: skip
+    return Answer(
+        values={
+            "co2_g_day": use.total_g_day,
+            "excess_g_day": use.excess_g_day,
+            "cylinder_d": lasts,
+            "omega_effluent": use.effluent.omega_aragonite,
+        },
+        do=tuple(do),
+        steps=(
+            step(
+                "Dissolving the media",
+                "{delivered} × 22.005 ÷ 1000 g/meq",
+                amount("mass_per_day", use.dissolving_g_day),
+                "stoichiometry",
+                delivered=amount(
+                    "equivalents_per_day",
+                    max(delivered_meq_day(flow_ml_min, effluent_alkalinity_meq_l, alkalinity_meq_l), 0.0),
+                ),
+            ),
+            step(
+                "Left over in the effluent",
+                "{flow} × 1.44 × {density} × ({carbon_of_effluent} − {carbon_of_tank} − {rise_of_alkalinity}) × 44.01 ÷ 10⁶",
+                amount("mass_per_day", use.excess_g_day),
+                "Lueker 2000",
+                flow=amount("drip_flow", flow_ml_min),
+                density=amount("density", density_kg_l(salinity, temp_c)),
+                carbon_of_effluent=amount("substance", use.effluent.dic_umol_kg),
+                carbon_of_tank=amount("substance", use.tank.dic_umol_kg),
+                rise_of_alkalinity=amount("substance", use.effluent.alkalinity_umol_kg - use.tank.alkalinity_umol_kg),
+            ),
+        ),
+        flags=_effluent_flags(effluent_verdict(use.effluent, max(alkalinity_meq_l, 0.01))),
+    )
+
+
+MEANING = {
+    "dissolving": "The effluent dissolves media as it should.",
+    "near saturation": "The effluent is saturated: media hardly dissolve. More CO₂, or less flow.",
+    "starved of CO₂": "The effluent is hardly stronger than the display: no CO₂ arrives. Weigh the cylinder, look at "
+    "valve, bubbles and the pH switch.",
+    "too acid": "The effluent is very acid: media turn to mud and the tank's pH suffers. Less CO₂.",
+}
+
+
+def _effluent_flags(verdict: str) -> tuple[Say, ...]:
+    return () if verdict == "dissolving" else (say(MEANING[verdict]),)
+
+
+def effluent(
+    *,
+    effluent_alkalinity_meq_l: float,
+    effluent_ph: float,
+    alkalinity_meq_l: float,
+    ph: float,
+    ph_scale: str,
+    salinity: float,
+    temp_c: float,
+) -> Answer:
+    use = carbon_dioxide(
+        flow_ml_min=1.0,
+        effluent_meq_l=effluent_alkalinity_meq_l,
+        effluent_ph_total=to_total(effluent_ph, ph_scale, salinity, temp_c),
+        tank_meq_l=alkalinity_meq_l,
+        tank_ph_total=to_total(ph, ph_scale, salinity, temp_c),
+        salinity=salinity,
+        temp_c=temp_c,
+    )
+    verdict = effluent_verdict(use.effluent, alkalinity_meq_l)
+    return Answer(
+        values={
+            "verdict": verdict,
+            "omega_effluent": use.effluent.omega_aragonite,
+            "pco2_uatm": use.effluent.pco2_uatm,
+        },
+        do=(say(MEANING[verdict]),),
+        steps=(
+            step(
+                "Saturation of the effluent with aragonite",
+                "from {alkalinity} and {effluent_pH}",
+                amount("omega", use.effluent.omega_aragonite),
+                "Mucci 1983",
+                alkalinity=amount("alkalinity", effluent_alkalinity_meq_l),
+                effluent_pH=f"pH {effluent_ph:.2f}",
+            ),
+            step(
+                "CO₂ pressure of the effluent",
+                "from {alkalinity} and {effluent_pH}",
+                amount("pco2", use.effluent.pco2_uatm),
+                "Weiss 1974",
+                alkalinity=amount("alkalinity", effluent_alkalinity_meq_l),
+                effluent_pH=f"pH {effluent_ph:.2f}",
             ),
         ),
     )
 
 
+TANK_PH = Input("ph", "pH of the display", "ph", 7.0, 9.0, default=8.2, recall="reading.ph", detail=True)
+GAS_VALID = "Salinity 19 to 43, 2 to 35 °C; calcium of the effluent taken as seawater's: the saturation is a floor."
 SHEETS = (
     Worksheet(
         name="reactor-delivery",
         title="What the reactor delivers",
-        subject="Calcium reactor",
+        subject=SUBJECT,
         purpose="Alkalinity, calcium and media from the drip rate and the alkalinity of the effluent.",
-        inputs=(
-            VOLUME,
-            Input("flow_ml_min", "Effluent flow", "drip_flow", 0, 5000, recall="check.reactor.drip_ml_min"),
-            Input("effluent_alkalinity_meq_l", "Alkalinity of the effluent", "alkalinity", 0, 60,
-                  recall="check.reactor.effluent_alkalinity", usual=(5, 20)),
-            Input("alkalinity_meq_l", "Alkalinity of the display", "alkalinity", 0, 12, recall="reading.alkalinity"),
-        ),
+        inputs=(VOLUME, FLOW, EFFLUENT, ALKALINITY, PURITY),
         outputs=(
+            Output("alkalinity_rise_meq_l_day", "It holds against a use of", "alkalinity_per_day", main=True),
             Output("delivered_meq_day", "Alkalinity delivered", "equivalents_per_day"),
-            Output("alkalinity_rise_meq_l_day", "What it holds against", "alkalinity_per_day", main=True),
+            Output("calcium_g_day", "Calcium delivered", "mass_per_day"),
             Output("media_g_day", "Media dissolved", "mass_per_day"),
         ),
         compute=delivery,
         sources=("mass balance", "stoichiometry"),
-        valid="Steady drip; effluent sampled before it degasses.",
+        valid="Steady drip; alkalinity of the effluent may be read after it has stood, its pH may not.",
+        cautions=(CO2_GAS,),
+    ),
+    Worksheet(
+        name="reactor-setting",
+        title="Set the reactor",
+        subject=SUBJECT,
+        purpose="The effluent flow that covers what the animals use, and how long the media last.",
+        inputs=(
+            VOLUME,
+            Input("demand_meq_l_day", "Alkalinity used a day", "alkalinity_per_day", 0, 3, usual=(0, 0.6),
+                  recall="demand.alkalinity"),
+            EFFLUENT,
+            ALKALINITY,
+            Input("other_meq_day", "Brought by limewater and dosers", "equivalents_per_day", 0, 1e6, default=0),
+            Input("media_kg", "Media above the refill mark", "mass_kg", 0, 500, default=5),
+            PURITY,
+        ),
+        outputs=(
+            Output("flow_ml_min", "Effluent flow", "drip_flow", main=True),
+            Output("needed_meq_day", "Needed from the reactor", "equivalents_per_day"),
+            Output("media_g_day", "Media dissolved", "mass_per_day"),
+            Output("media_days_d", "Media last", "days"),
+        ),
+        compute=setting,
+        sources=("mass balance", "stoichiometry"),
+        valid="The effluent keeps its alkalinity at the new flow: measure it again a day later.",
+        cautions=(CO2_GAS,),
+    ),
+    Worksheet(
+        name="reactor-gas",
+        title="CO₂ of the reactor",
+        subject=SUBJECT,
+        purpose="Gas used a day by mass balance, what escapes into the tank, and how long the cylinder lasts.",
+        inputs=(
+            FLOW,
+            EFFLUENT,
+            EFFLUENT_PH,
+            ALKALINITY,
+            TANK_PH,
+            PH_SCALE,
+            SALINITY,
+            TEMP,
+            Input("gas_left_kg", "Gas left, by weight", "mass_kg", 0, 60, optional=True,
+                  help="Weight now less the empty weight stamped on the cylinder."),
+        ),
+        outputs=(
+            Output("co2_g_day", "CO₂ used", "mass_per_day", main=True),
+            Output("cylinder_d", "Cylinder lasts", "days", main=True),
+            Output("excess_g_day", "Unused, into the tank", "mass_per_day"),
+            Output("omega_effluent", "Saturation of the effluent", "omega"),
+        ),
+        compute=gas,
+        sources=("mass balance", "Lueker 2000", "stoichiometry", "Mucci 1983"),
+        valid=GAS_VALID,
+        cautions=(CO2_GAS,),
+    ),
+    Worksheet(
+        name="reactor-effluent",
+        title="What the effluent says",
+        subject=SUBJECT,
+        purpose="Whether the reactor dissolves media, starves of gas or is too acid.",
+        inputs=(EFFLUENT, EFFLUENT_PH, ALKALINITY, TANK_PH, PH_SCALE, SALINITY, TEMP),
+        outputs=(
+            Output("verdict", "The effluent is", main=True),
+            Output("omega_effluent", "Saturation with aragonite", "omega"),
+            Output("pco2_uatm", "CO₂ pressure", "pco2"),
+        ),
+        compute=effluent,
+        sources=("Mucci 1983", "Lueker 2000", "Weiss 1974"),
+        valid=GAS_VALID,
         cautions=(CO2_GAS,),
     ),
 )  # fmt: skip

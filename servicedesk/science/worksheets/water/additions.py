@@ -1,0 +1,296 @@
+"""Worksheets that raise a parameter with a salt or with a solution that states its strength."""
+
+from servicedesk.science.quantities import QUANTITIES
+from servicedesk.science.water import dosing
+from servicedesk.science.water.dosing import Correction, Product
+from servicedesk.science.worksheets.declare import (
+    ADVICE,
+    CAUSTIC,
+    Answer,
+    Choice,
+    Input,
+    Listing,
+    Output,
+    Say,
+    Step,
+    Worksheet,
+    amount,
+    say,
+    step,
+)
+from servicedesk.science.worksheets.inputs import PER_DAY_HELP, VOLUME
+
+SUBJECT = "Dosing"
+# parameter: (title, low, high, greatest safe rise a day, natural target)
+RAISED: dict[str, tuple[str, float, float, float, float]] = {
+    "alkalinity": ("alkalinity", 0.3, 12, 0.5, 2.9),
+    "calcium": ("calcium", 50, 1500, 20, 420),
+    "magnesium": ("magnesium", 100, 3000, 50, 1300),
+    "strontium": ("strontium", 0, 40, 1, 8),
+    "potassium": ("potassium", 50, 1000, 20, 400),
+    "iodide": ("iodide", 0, 0.5, 0.01, 0.06),
+    "boron": ("boron", 0, 30, 1, 4.5),
+}
+MINUTES_PER_HOUR = 60
+MANY_DAYS = 14
+
+
+def correction_answer(
+    parameter: str,
+    product: Product,
+    *,
+    volume_l: float,
+    now: float,
+    target: float,
+    rise_per_day: float,
+    purity_pct: float = 100.0,
+    liquid: bool = False,
+) -> Answer:
+    """The instruction, sum and timetable of a correction."""
+    plan = dosing.plan_correction(
+        parameter=parameter,
+        current=now,
+        target=target,
+        volume_l=volume_l,
+        product=product,
+        rise_per_day=rise_per_day,
+        purity=purity_pct / 100,
+    )
+    if plan is None:
+        return Answer(
+            values={"mass": 0.0, "days_d": 0.0, "change": 0.0, "portion": 0.0},
+            do=(
+                say(
+                    "Nothing to raise: {now} is at or above {target}.",
+                    now=amount(parameter, now),
+                    target=amount(parameter, target),
+                ),
+            ),
+            flags=_too_high(parameter, now, target),
+        )
+    quantity = "dose_volume" if liquid else "mass"
+    return Answer(
+        values={
+            "mass": plan.mass_g,
+            "days_d": float(plan.days),
+            "change": plan.change_per_day,
+            "portion": plan.portions[0].mass_g,
+        },
+        do=_instruction(plan, quantity),
+        steps=_steps(plan, product, volume_l, now, target, purity_pct, quantity, rise_per_day),
+        flags=_long(plan),
+        listings=(_timetable(plan, quantity),),
+    )
+
+
+def _too_high(parameter: str, now: float, target: float) -> tuple[Say, ...]:
+    if now <= target:
+        return ()
+    return (say("A dose only raises. To come down, stop the supply or change water."),)
+
+
+def _long(plan: Correction) -> tuple[Say, ...]:
+    if plan.days <= MANY_DAYS:
+        return ()
+    return (say("This takes {days}: test again on the way, the consumption goes on meanwhile.",
+                days=amount("days", plan.days)),)  # fmt: skip
+
+
+def _instruction(plan: Correction, quantity: str) -> tuple[Say, ...]:
+    first = plan.portions[0]
+    times = ", ".join(f"{portion.at_min // 60:02}:{portion.at_min % 60:02}" for portion in plan.portions
+                      if portion.day == first.day)  # fmt: skip
+    place = plan.product.place
+    if quantity == "dose_volume":
+        act = say("For {days}, at {times}: give {portion} {place}.", days=amount("days", plan.days), times=times,
+                  portion=amount(quantity, first.mass_g), place=place)  # fmt: skip
+    else:
+        act = say(
+            "For {days}, at {times}: dissolve {portion} of {product} in {water} of RO water and pour it {place}.",
+            days=amount("days", plan.days),
+            times=times,
+            portion=amount(quantity, first.mass_g),
+            product=plan.product.name,
+            water=amount("volume", first.dissolve_l),
+            place=place,
+        )
+    return (
+        act,
+        say(
+            "In all {mass}. This moves it by {change} a day; test again before the day after the last.",
+            mass=amount(quantity, plan.mass_g),
+            change=amount(plan.parameter, plan.change_per_day),
+        ),
+        *(say(caution) for caution in plan.product.cautions),
+    )
+
+
+def _steps(
+    plan: Correction,
+    product: Product,
+    volume_l: float,
+    now: float,
+    target: float,
+    purity_pct: float,
+    quantity: str,
+    rise_per_day: float,
+) -> tuple[Step, ...]:
+    unit = QUANTITIES[plan.parameter][0].label
+    per = f"{product.g_per_l_unit:.5g} {'mL' if quantity == 'dose_volume' else 'g'} a litre and {unit}"
+    return (
+        step(
+            "Rise wanted",
+            "{target} − {now}",
+            amount(plan.parameter, plan.change),
+            "mass balance",
+            target=amount(plan.parameter, target),
+            now=amount(plan.parameter, now),
+        ),
+        step(
+            "Days",
+            "{rise} ÷ {limit}, rounded up",
+            amount("days", plan.days),
+            "common practice",
+            rise=amount(plan.parameter, plan.change),
+            limit=amount(plan.parameter, min(rise_per_day, product.max_step * dosing.MAX_PORTIONS_PER_DAY)),
+        ),
+        step(
+            "In all",
+            "{volume} × {rise} × {per_litre} ÷ {purity}",
+            amount(quantity, plan.mass_g),
+            "stoichiometry",
+            volume=amount("volume", volume_l),
+            rise=amount(plan.parameter, plan.change),
+            per_litre=per,
+            purity=amount("percent", purity_pct),
+        ),
+        step(
+            "A portion",
+            "{whole} ÷ {portions} portions",
+            amount(quantity, plan.portions[0].mass_g),
+            "common practice",
+            whole=amount(quantity, plan.mass_g),
+            portions=str(len(plan.portions)),
+        ),
+    )
+
+
+def _timetable(plan: Correction, quantity: str) -> Listing:
+    return Listing(
+        "Portions",
+        ("Day", "Time", "Amount", "In water"),
+        tuple(
+            (
+                str(portion.day + 1),
+                amount("clock", portion.at_min / MINUTES_PER_HOUR),
+                amount(quantity, portion.mass_g),
+                amount("volume", portion.dissolve_l),
+            )
+            for portion in plan.portions[:40]
+        ),
+    )
+
+
+def _raise_sheet(parameter: str) -> Worksheet:
+    title, low, high, limit, natural = RAISED[parameter]
+    suffix = {"alkalinity": "meq_l"}.get(parameter, "mg_l")
+    products = dosing.products_for(parameter)
+
+    def compute(*, volume_l: float, product: str, purity_pct: float, rise_per_day: float, **levels: float) -> Answer:
+        return correction_answer(
+            parameter,
+            products[product],
+            volume_l=volume_l,
+            now=levels[f"{parameter}_{suffix}"],
+            target=levels[f"target_{suffix}"],
+            rise_per_day=rise_per_day,
+            purity_pct=purity_pct,
+        )
+
+    return Worksheet(
+        name=f"raise-{parameter}",
+        title=f"Raise {title}",
+        subject=SUBJECT,
+        purpose=f"What to weigh, dissolve and pour when, to raise {title} no faster than is safe.",
+        inputs=(
+            VOLUME,
+            Input(f"{parameter}_{suffix}", f"{title.capitalize()} now", parameter, low, high,
+                  recall=f"reading.{parameter}"),
+            Input(f"target_{suffix}", f"Wanted {title}", parameter, low, high, default=natural,
+                  recall=f"target.{parameter}"),
+            Choice("product", "With", tuple((key, product.name) for key, product in products.items()),
+                   dosing.USUAL_PRODUCT[parameter], recall=f"product.{parameter}"),
+            Input("purity_pct", "Purity", "percent", 20, 100, default=100, detail=True,
+                  help="From the label; hydrates are counted already, a damp bag is not."),
+            Input("rise_per_day", "Greatest rise a day", parameter, limit / 100, limit * 5, default=limit,
+                  help=PER_DAY_HELP, recall=f"limit.{parameter}", usual=(0, limit), detail=True),
+        ),
+        outputs=_outputs(parameter, "mass"),
+        compute=compute,
+        sources=("stoichiometry", "CIAAW 2021", "common practice"),
+        valid="Well mixed system; no consumption counted during the correction. Net volume decides: find it first.",
+        cautions=(CAUSTIC, ADVICE) if parameter in ("alkalinity", "calcium") else (ADVICE,),
+    )  # fmt: skip
+
+
+def _outputs(parameter: str, quantity: str) -> tuple[Output, ...]:
+    return (
+        Output("mass", "In all", quantity, main=True),
+        Output("portion", "One portion", quantity, main=True),
+        Output("days_d", "Over", "days"),
+        Output("change", "Change a day", parameter),
+    )
+
+
+def _label_sheet(parameter: str) -> Worksheet:
+    """A product that states its strength on the label."""
+    title, low, high, limit, natural = RAISED.get(parameter, (parameter, 0, 100, 1, 1))
+    suffix = {"alkalinity": "meq_l"}.get(parameter, "mg_l")
+
+    def compute(
+        *, volume_l: float, label_rise: float, label_ml: float, label_l: float, rise_per_day: float, **levels: float
+    ) -> Answer:
+        product = dosing.user_product_by_volume(
+            key="own", name="the product", parameter=parameter, rise=label_rise, ml=label_ml, per_l=label_l,
+            max_step=rise_per_day / 2,
+        )  # fmt: skip
+        return correction_answer(
+            parameter,
+            product,
+            volume_l=volume_l,
+            now=levels[f"{parameter}_{suffix}"],
+            target=levels[f"target_{suffix}"],
+            rise_per_day=rise_per_day,
+            liquid=True,
+        )
+
+    return Worksheet(
+        name=f"raise-{parameter}-by-label",
+        title=f"Raise {title} with a bought solution",
+        subject=SUBJECT,
+        purpose="Millilitres of a solution that states what it raises.",
+        inputs=(
+            VOLUME,
+            Input(f"{parameter}_{suffix}", f"{title.capitalize()} now", parameter, low, high,
+                  recall=f"reading.{parameter}"),
+            Input(f"target_{suffix}", f"Wanted {title}", parameter, low, high, default=natural,
+                  recall=f"target.{parameter}"),
+            Input("label_ml", "Label: so many millilitres", "dose_volume", 0.01, 10_000, default=10,
+                  recall="product.label_ml"),
+            Input("label_l", "Label: in so much water", "volume", 0.1, 100_000, default=100, recall="product.label_l"),
+            Input("label_rise", "Label: raise by", parameter, limit / 1e4, high, recall="product.label_rise"),
+            Input("rise_per_day", "Greatest rise a day", parameter, limit / 100, limit * 5, default=limit,
+                  help=PER_DAY_HELP, recall=f"limit.{parameter}", usual=(0, limit), detail=True),
+        ),
+        outputs=_outputs(parameter, "dose_volume"),
+        compute=compute,
+        sources=("mass balance", "common practice"),
+        valid="The strength is the label's; check it by a reading after the first portion.",
+        cautions=(ADVICE,),
+    )  # fmt: skip
+
+
+SHEETS = (
+    *(_raise_sheet(parameter) for parameter in RAISED),
+    *(_label_sheet(parameter) for parameter in ("alkalinity", "calcium", "magnesium")),
+)

@@ -1,0 +1,429 @@
+"""Worksheets of limewater and of the pH over the day."""
+
+from servicedesk.science.water.day import Course, Day, settled_day
+from servicedesk.science.water.day_fit import fit_day
+from servicedesk.science.water.limewater import (
+    best_timetable,
+    greatest_delivery_meq_day,
+    limewater_meq_l,
+    windows,
+)
+from servicedesk.science.water.ph_effects import room_pco2_uatm
+from servicedesk.science.water.ph_scales import above_total
+from servicedesk.science.water.seawater import density_kg_l, umol_kg_from_meq_l
+from servicedesk.science.worksheets.declare import (
+    LIMEWATER,
+    Answer,
+    Choice,
+    Curve,
+    Input,
+    LineChart,
+    Listing,
+    Output,
+    Rows,
+    Say,
+    Worksheet,
+    amount,
+    say,
+    step,
+)
+from servicedesk.science.worksheets.inputs import ALKALINITY, PH_SCALE, ROOM_CO2, SALINITY, TEMP, VOLUME
+
+SUBJECT = "Limewater and the day's pH"
+BAND = (8.2, 8.4)
+EFFICIENCY = Input(
+    "efficiency_pct", "Strength of saturated limewater reached", "percent", 10, 100, default=85, detail=True,
+    help="Common practice 75 to 95 %: air and settling weaken it; a titration of the clear water tells.",
+)  # fmt: skip
+LIME_TEMP = Input("lime_temp_c", "Temperature of the limewater", "temperature", 5, 35, default=22, detail=True)
+EVAPORATION = Input("evaporation_l_day", "Top-off a day", "volume_per_day", 0, 20_000, recall="evaporation")
+DEMAND = Input("demand_meq_l_day", "Alkalinity used a day", "alkalinity_per_day", 0, 2, usual=(0, 0.6),
+               recall="demand.alkalinity")  # fmt: skip
+LIGHT_ON = Input("light_on_h", "Lights on", "clock", 0, 24, default=10, recall="programme.lights_on")
+LIGHT_OFF = Input("light_off_h", "Lights off", "clock", 0, 24, default=21, recall="programme.lights_off")
+REST = Choice(
+    "rest",
+    "The rest of the alkalinity comes as",
+    (("bicarbonate", "bicarbonate or reactor"), ("carbonate", "sodium carbonate"), ("hydroxide", "hydroxide")),
+    "bicarbonate",
+    detail=True,
+)
+PHOTOSYNTHESIS = Input(
+    "photosynthesis_umol_kg_day", "Photosynthesis", "substance_per_day", 0, 3000, default=400, detail=True,
+    help="Common practice 200 to 800; the sheet that fits readings finds it.", recall="fitted.photosynthesis",
+)  # fmt: skip
+RESPIRATION = Input(
+    "respiration_umol_kg_day", "Respiration", "substance_per_day", 0, 3000, default=400, detail=True,
+    recall="fitted.respiration",
+)  # fmt: skip
+EXCHANGE = Input(
+    "exchange_per_h", "Gas exchange", "per_hour", 0.05, 10, default=0.5, detail=True,
+    help="Common practice 0.2 to 1.0 an hour; the sheet that fits readings finds it.", recall="fitted.exchange",
+)  # fmt: skip
+
+
+def share(
+    *, volume_l: float, evaporation_l_day: float, demand_meq_l_day: float, lime_temp_c: float, efficiency_pct: float
+) -> Answer:
+    strength = limewater_meq_l(lime_temp_c, efficiency_pct / 100)
+    most = greatest_delivery_meq_day(evaporation_l_day, strength)
+    needed = demand_meq_l_day * volume_l
+    covered = min(most / needed, 1.0) if needed else 1.0
+    litres = min(evaporation_l_day, needed / strength)
+    powder = litres * strength * 74.092 / 2 / 1000
+    return Answer(
+        values={
+            "covered_pct": covered * 100,
+            "litres_l_day": litres,
+            "delivered_meq_day": litres * strength,
+            "left_meq_day": max(needed - most, 0.0),
+            "powder_g_day": powder / (efficiency_pct / 100),
+        },
+        do=(
+            say(
+                "Let {litres} of the top-off go through the lime stirrer, at night; it covers {covered} of the use.",
+                litres=amount("volume_per_day", litres),
+                covered=amount("percent", covered * 100),
+            ),
+            say(
+                "Leave {rest} to the reactor or the dosers.",
+                rest=amount("equivalents_per_day", max(needed - most, 0.0)),
+            ),
+        ),
+        steps=(
+            step(
+                "Strength of the limewater",
+                "saturated at {temp} × {efficiency}",
+                amount("equivalents", strength),
+                "Bates 1956",
+                temp=amount("temperature", lime_temp_c),
+                efficiency=amount("percent", efficiency_pct),
+            ),
+            step(
+                "Most it can bring",
+                "{top_off} × {strength}",
+                amount("equivalents_per_day", most),
+                "mass balance",
+                top_off=amount("volume_per_day", evaporation_l_day),
+                strength=amount("equivalents", strength),
+            ),
+            step(
+                "Needed",
+                "{demand} × {volume}",
+                amount("equivalents_per_day", needed),
+                "mass balance",
+                demand=amount("alkalinity_per_day", demand_meq_l_day),
+                volume=amount("volume", volume_l),
+            ),
+        ),
+        flags=(say("Room CO₂ may set a lower limit than evaporation: see the sheet of the hours."),),
+    )
+
+
+def _day(
+    *,
+    volume_l: float,
+    alkalinity_meq_l: float,
+    demand_meq_l_day: float,
+    salinity: float,
+    temp_c: float,
+    room_co2_ppm: float,
+    light_on_h: float,
+    light_off_h: float,
+    rest: str,
+    lime_temp_c: float,
+    efficiency_pct: float,
+    photosynthesis_umol_kg_day: float = 400.0,
+    respiration_umol_kg_day: float = 400.0,
+    exchange_per_h: float = 0.5,
+) -> Day:
+    return Day(
+        mass_kg=volume_l * density_kg_l(salinity, temp_c),
+        salinity=salinity,
+        temp_c=temp_c,
+        alkalinity_umol_kg=umol_kg_from_meq_l(alkalinity_meq_l, salinity, temp_c),
+        photosynthesis_umol_kg_day=photosynthesis_umol_kg_day,
+        respiration_umol_kg_day=respiration_umol_kg_day,
+        calcification_umol_kg_day=umol_kg_from_meq_l(demand_meq_l_day, salinity, temp_c) / 2,
+        light_on_h=light_on_h,
+        light_off_h=light_off_h,
+        exchange_per_h=exchange_per_h,
+        room_pco2_uatm=room_pco2_uatm(room_co2_ppm, salinity, temp_c),
+        limewater_mol_l=limewater_meq_l(lime_temp_c, efficiency_pct / 100) / 2000,
+        rest=rest,
+    )
+
+
+def _curve(name: str, course: Course, difference: float) -> Curve:
+    return Curve(name, list(course.hours), [ph + difference for ph in course.ph_total])
+
+
+def _chart(title: str, curves: tuple[Curve, ...], low: float, high: float) -> LineChart:
+    return LineChart(
+        title, "Time of day", "clock", "pH on the meter", "ph", curves, (("band from", low), ("band to", high))
+    )
+
+
+def hours(
+    *, litres_l_day: float, pump_l_h: float, band_low: float, band_high: float, ph_scale: str, **of_day: float | str
+) -> Answer:
+    day = _day(**of_day)  # type: ignore[arg-type]
+    difference = above_total(ph_scale, day.salinity, day.temp_c)
+    band = (band_low - difference, band_high - difference)
+    found = best_timetable(day, litres_day=litres_l_day, pump_l_h=pump_l_h, band=band, use_all=False)
+    even = settled_day(
+        Day(**{**{name: getattr(day, name) for name in day.__slots__}, "limewater_l": (found.total_l / 24,) * 24})
+    )
+    spans = windows(found.litres)
+    low_at, low_ph = found.course.lowest
+    high_at, high_ph = found.course.highest
+    flags: list[Say] = []
+    if found.total_l < litres_l_day - 0.5:
+        flags.append(
+            say(
+                "Only {litres} of {wanted} keep to the band: more would lift the pH beyond it.",
+                litres=amount("volume_per_day", found.total_l),
+                wanted=amount("volume_per_day", litres_l_day),
+            )
+        )
+    if found.outside(band) > 0.01:
+        flags.append(say("No timetable keeps this tank inside the band: look at the room air and the aeration."))
+    return Answer(
+        values={
+            "litres_used_l_day": found.total_l,
+            "lowest_ph": low_ph + difference,
+            "lowest_at_h": low_at,
+            "highest_ph": high_ph + difference,
+            "swing": found.swing,
+            "swing_even": even.highest[1] - even.lowest[1],
+        },
+        do=(
+            *(
+                say(
+                    "From {start} to {end} give {rate} an hour of limewater.",
+                    start=amount("clock", start),
+                    end=amount("clock", end),
+                    rate=amount("volume", rate),
+                )
+                for start, end, rate in spans
+            ),
+            say(
+                "The pH then runs from {low} at {low_at} to {high} at {high_at} on the meter.",
+                low=amount("ph", low_ph + difference),
+                low_at=amount("clock", low_at),
+                high=amount("ph", high_ph + difference),
+                high_at=amount("clock", high_at),
+            ),
+        )
+        if spans
+        else (say("Give no limewater: the pH lies high enough without."),),
+        steps=(
+            step(
+                "Swing of the pH when the same litres run evenly",
+                "highest − lowest of the settled day",
+                amount("ph", even.highest[1] - even.lowest[1]),
+                "mass balance",
+            ),
+            step(
+                "Swing with these hours",
+                "{high} − {low}, by linear programme over 24 hours",
+                amount("ph", found.swing),
+                "mass balance",
+                high=amount("ph", high_ph + difference),
+                low=amount("ph", low_ph + difference),
+            ),
+            step(
+                "Meter above total scale",
+                "at {salinity} and {temp}",
+                amount("ph", difference),
+                "Takahashi 1982",
+                salinity=amount("salinity", day.salinity),
+                temp=amount("temperature", day.temp_c),
+            ),
+        ),
+        flags=tuple(flags),
+        charts=(
+            _chart(
+                "pH over the settled day",
+                (_curve("these hours", found.course, difference), _curve("evenly", even, difference)),
+                band_low,
+                band_high,
+            ),
+        ),
+        listings=(
+            Listing(
+                "Hours",
+                ("From", "To", "An hour"),
+                tuple(
+                    (amount("clock", start), amount("clock", end), amount("volume", rate)) for start, end, rate in spans
+                ),
+            ),
+        ),
+    )
+
+
+def ph_day(*, readings: tuple[tuple[float, float], ...], ph_scale: str, lime: tuple[tuple[float, float, float], ...],
+           **of_day: float | str) -> Answer:  # fmt: skip
+    day = _day(**of_day)  # type: ignore[arg-type]
+    day = Day(**{**{name: getattr(day, name) for name in day.__slots__}, "limewater_l": _hourly(lime)})
+    difference = above_total(ph_scale, day.salinity, day.temp_c)
+    fit = fit_day(day, [(hour, ph - difference) for hour, ph in readings])
+    low_at, low_ph = fit.course.lowest
+    high_at, high_ph = fit.course.highest
+    flags = []
+    if fit.largest_residual > 0.05:
+        flags.append(say("The readings do not fit one day: check the meter, the times and the programme."))
+    points = Curve("readings", [hour for hour, _ in readings], [ph for _, ph in readings], points_only=True)
+    upper = Curve("likely range", list(fit.course.hours),
+                  [ph + difference + sd for ph, sd in zip(fit.course.ph_total, fit.ph_sd, strict=True)])  # fmt: skip
+    lower = Curve("", list(fit.course.hours),
+                  [ph + difference - sd for ph, sd in zip(fit.course.ph_total, fit.ph_sd, strict=True)])  # fmt: skip
+    return Answer(
+        values={
+            "lowest_ph": low_ph + difference,
+            "lowest_at_h": low_at,
+            "highest_ph": high_ph + difference,
+            "highest_at_h": high_at,
+            "error": max(fit.ph_sd),
+            "photosynthesis_umol_kg_day": fit.day.photosynthesis_umol_kg_day,
+            "respiration_umol_kg_day": fit.day.respiration_umol_kg_day,
+            "exchange_per_h": fit.day.exchange_per_h,
+        },
+        do=(
+            say(
+                "Over the day the pH runs from {low} at {low_at} to {high} at {high_at}, give or take {error}.",
+                low=amount("ph", low_ph + difference),
+                low_at=amount("clock", low_at),
+                high=amount("ph", high_ph + difference),
+                high_at=amount("clock", high_at),
+                error=amount("ph", max(fit.ph_sd)),
+            ),
+            say(
+                "Take these three rates to the sheet of the limewater hours. Readings at both ends of the night tell most."
+            ),
+        ),
+        steps=(
+            step(
+                "Photosynthesis, fitted",
+                "least squares over {count} readings, from 400 by common practice",
+                amount("substance_per_day", fit.day.photosynthesis_umol_kg_day),
+                "mass balance",
+                count=str(len(readings)),
+            ),
+            step(
+                "Gas exchange, fitted",
+                "least squares over {count} readings, from 0.5 by common practice",
+                amount("per_hour", fit.day.exchange_per_h),
+                "mass balance",
+                count=str(len(readings)),
+            ),
+            step(
+                "Meter's offset, fitted",
+                "the same for all readings, from 0 ± 0.05",
+                amount("ph", fit.offset),
+                "Takahashi 1982",
+            ),
+        ),
+        flags=tuple(flags),
+        charts=(
+            _chart("pH over the day", (_curve("fitted day", fit.course, difference), points, upper, lower), *BAND),
+        ),
+    )
+
+
+def _hourly(spans: tuple[tuple[float, float, float], ...]) -> tuple[float, ...]:
+    """Litres in each hour from (from, to, litres an hour) spans on whole hours."""
+    litres = [0.0] * 24
+    for start, end, rate in spans:
+        length = round((end - start) % 24) or 24
+        for step_h in range(length):
+            litres[(int(start) + step_h) % 24] += rate
+    return tuple(litres)
+
+
+def _needs(*without: str) -> tuple[Input | Choice, ...]:
+    every: tuple[Input | Choice, ...] = (
+        VOLUME, ALKALINITY, DEMAND, LIGHT_ON, LIGHT_OFF, ROOM_CO2, SALINITY, TEMP, PH_SCALE, REST, LIME_TEMP,
+        EFFICIENCY, PHOTOSYNTHESIS, RESPIRATION, EXCHANGE,
+    )  # fmt: skip
+    return tuple(item for item in every if item.key not in without)
+
+
+DAY_VALID = (
+    "Salinity 19 to 43, 5 to 34 °C; light as half a sine; the day repeats itself (settled). One mixed volume; gas "
+    "exchange in one coefficient for surface, weir and skimmer."
+)
+DAY_SOURCES = ("mass balance", "Lueker 2000", "Weiss 1974", "Bates 1956", "Takahashi 1982", "common practice")
+SHEETS = (
+    Worksheet(
+        name="limewater-share",
+        title="What limewater can cover",
+        subject=SUBJECT,
+        purpose="How much of the alkalinity used the top-off can carry as limewater.",
+        inputs=(VOLUME, EVAPORATION, DEMAND, LIME_TEMP, EFFICIENCY),
+        outputs=(
+            Output("covered_pct", "Covers of the use", "percent", main=True),
+            Output("litres_l_day", "Limewater", "volume_per_day", main=True),
+            Output("delivered_meq_day", "It brings", "equivalents_per_day"),
+            Output("left_meq_day", "Left to reactor and dosers", "equivalents_per_day"),
+            Output("powder_g_day", "Calcium hydroxide used up", "mass_per_day"),
+        ),
+        compute=share,
+        sources=("Bates 1956", "mass balance", "common practice"),
+        valid="Clear saturated limewater, 5 to 35 °C. Handbook columns are about 10 % too strong; these are not.",
+        cautions=(LIMEWATER,),
+    ),
+    Worksheet(
+        name="limewater-hours",
+        title="Hours for the limewater",
+        subject=SUBJECT,
+        purpose="The timetable that keeps the day's pH flattest inside a band.",
+        inputs=(
+            Input("litres_l_day", "Limewater a day, at most", "volume_per_day", 0, 20_000, recall="evaporation"),
+            Input("pump_l_h", "Greatest rate of the pump", "flow", 0.01, 5000, default=10),
+            Input("band_low", "Band from", "ph", 7.5, 8.8, default=BAND[0], help="Common practice 8.2 to 8.4."),
+            Input("band_high", "Band to", "ph", 7.6, 9.0, default=BAND[1]),
+            *_needs(),
+        ),
+        outputs=(
+            Output("litres_used_l_day", "Limewater to give", "volume_per_day", main=True),
+            Output("swing", "Swing of the pH", "ph", main=True),
+            Output("swing_even", "Swing when given evenly", "ph"),
+            Output("lowest_ph", "Lowest pH", "ph"),
+            Output("lowest_at_h", "Lowest at", "clock"),
+            Output("highest_ph", "Highest pH", "ph"),
+        ),
+        compute=hours,
+        sources=DAY_SOURCES,
+        valid=DAY_VALID,
+        cautions=(LIMEWATER,),
+    ),
+    Worksheet(
+        name="ph-over-the-day",
+        title="pH over the day from a few readings",
+        subject=SUBJECT,
+        purpose="The 24-hour curve, and the rates of photosynthesis and gas exchange behind it.",
+        inputs=(
+            Rows("readings", "pH readings", (Input("time", "time", "clock", 0, 24), Input("ph", "pH", "ph", 6.8, 9.4)),
+                 least=2, most=48, help="One a line: time and pH as read, such as 07:30 8.12. At least two times."),
+            *_needs("photosynthesis_umol_kg_day", "respiration_umol_kg_day", "exchange_per_h"),
+            Rows("lime", "Limewater given",
+                 (Input("from", "from", "clock", 0, 24), Input("to", "to", "clock", 0, 24),
+                  Input("rate", "litres an hour", "volume", 0, 5000)), least=0, detail=True,
+                 help="One a line: from, to, litres an hour, such as 22:00 06:00 4."),
+        ),
+        outputs=(
+            Output("lowest_ph", "Lowest pH", "ph", main=True),
+            Output("highest_ph", "Highest pH", "ph", main=True),
+            Output("lowest_at_h", "Lowest at", "clock"),
+            Output("highest_at_h", "Highest at", "clock"),
+            Output("error", "Give or take (1 sd)", "ph"),
+            Output("photosynthesis_umol_kg_day", "Photosynthesis", "substance_per_day"),
+            Output("respiration_umol_kg_day", "Respiration", "substance_per_day"),
+            Output("exchange_per_h", "Gas exchange", "per_hour"),
+        ),
+        compute=ph_day,
+        sources=DAY_SOURCES,
+        valid=DAY_VALID,
+    ),
+)  # fmt: skip

@@ -1,0 +1,222 @@
+"""Worksheets of solutions: trace elements, a jug of stock, what two-part dosing leaves behind."""
+
+from servicedesk.science.water import dosing, residue
+from servicedesk.science.worksheets.declare import (
+    ADVICE,
+    CAUSTIC,
+    Answer,
+    Choice,
+    Input,
+    Output,
+    Say,
+    Worksheet,
+    amount,
+    say,
+    step,
+)
+from servicedesk.science.worksheets.inputs import VOLUME
+
+SUBJECT = "Dosing"
+
+
+def trace(*, volume_l: float, rise_mg_l: float, natural_mg_l: float, stock_mg_l: float) -> Answer:
+    step_mg_l = natural_mg_l * 0.1
+    days = max(-(-rise_mg_l // step_mg_l), 1.0)
+    stock_ml = volume_l * rise_mg_l / stock_mg_l * 1000
+    return Answer(
+        values={"stock_ml": stock_ml, "daily_ml": stock_ml / days, "days_d": days},
+        do=(
+            say(
+                "Give {daily} of the solution each day for {days}, into the sump by the return.",
+                daily=amount("dose_volume", stock_ml / days),
+                days=amount("days", days),
+            ),
+            say("Send a laboratory sample before and after: no kit shows trace elements well."),
+        ),
+        steps=(
+            step(
+                "Greatest rise a day",
+                "{natural} × 10 %",
+                amount("trace", step_mg_l),
+                "common practice",
+                natural=amount("trace", natural_mg_l),
+            ),
+            step(
+                "Solution in all",
+                "{volume} × {rise} ÷ {stock} × 1000",
+                amount("dose_volume", stock_ml),
+                "mass balance",
+                volume=amount("volume", volume_l),
+                rise=amount("trace", rise_mg_l),
+                stock=amount("trace", stock_mg_l),
+            ),
+        ),
+    )
+
+
+def stock(*, product: str, jug_l: float, strength_g_l: float) -> Answer:
+    chosen = dosing.PRODUCTS[product]
+    found = dosing.stock_solution(chosen, jug_l, strength_g_l)
+    per_ml_1000_l = found.rise_per_ml_in_litre / 1000
+    flags: tuple[Say, ...] = ()
+    if found.of_solubility > 0.8:
+        flags = (say("Near what dissolves at 20 °C: in a colder plant room salt falls out. Take less."),)
+    return Answer(
+        values={
+            "mass_g": found.mass_g,
+            "rise": amount(chosen.parameter, per_ml_1000_l * 100),
+            "full_pct": found.of_solubility * 100,
+        },
+        do=(
+            say(
+                "Put about {water} of RO water into the jug, add {mass} of {product} while stirring, let it cool, "
+                "fill up to {jug}, label it with name, strength, date and use-by.",
+                water=amount("volume", jug_l * 0.8),
+                mass=amount("mass", found.mass_g),
+                product=chosen.name,
+                jug=amount("volume", jug_l),
+            ),
+            say(
+                "100 mL of it raise 1000 L by {rise}.",
+                rise=amount(chosen.parameter, per_ml_1000_l * 100),
+            ),
+            *(say(caution) for caution in chosen.cautions),
+        ),
+        steps=(
+            step(
+                "Weigh",
+                "{strength} × {jug}",
+                amount("mass", found.mass_g),
+                "mass balance",
+                strength=amount("strength", strength_g_l),
+                jug=amount("volume", jug_l),
+            ),
+        ),
+        flags=flags,
+    )
+
+
+def two_part(*, volume_l: float, demand_meq_l_day: float, change_pct: float, interval_d: float) -> Answer:
+    a_day = residue.two_part_residue_mg_l(demand_meq_l_day) / 1000  # g/L
+    changed = change_pct / 100 / interval_d
+    settled = residue.settled_rise(a_day, changed)
+    soda = dosing.dose_mass_g(dosing.PRODUCTS["nahco3"], volume_l, demand_meq_l_day)
+    chloride = dosing.dose_mass_g(dosing.PRODUCTS["cacl2_2h2o"], volume_l, demand_meq_l_day * 20.039)
+    a_year = a_day * residue.DAYS_PER_YEAR
+    return Answer(
+        values={
+            "soda_g_day": soda,
+            "chloride_g_day": chloride,
+            "residue_g_day": a_day * volume_l,
+            "creep": a_year / 1.0233,
+            "settled": settled / 1.0233 if changed else None,
+        },
+        do=(
+            say(
+                "Each day {soda} of sodium bicarbonate and, six hours apart, {chloride} of calcium chloride dihydrate.",
+                soda=amount("mass", soda),
+                chloride=amount("mass", chloride),
+            ),
+            say(
+                "They leave {residue} of common salt a day: without changes the salinity would creep by {creep} a year.",
+                residue=amount("mass", a_day * volume_l),
+                creep=amount("salinity", a_year / 1.0233),
+            ),
+            say("Correct the salinity at each visit, and test the sulphate once a year by a laboratory."),
+        ),
+        steps=(
+            step(
+                "Common salt left a day",
+                "{demand} × 58.44 ÷ 1000 g/meq × {volume}",
+                amount("mass_per_day", a_day * volume_l),
+                "stoichiometry",
+                demand=amount("alkalinity_per_day", demand_meq_l_day),
+                volume=amount("volume", volume_l),
+            ),
+            step(
+                "Creep of salinity a year",
+                "{grams} ÷ {volume} × 365.25 ÷ 1.0233",
+                amount("salinity", a_year / 1.0233),
+                "mass balance",
+                grams=amount("mass_per_day", a_day * volume_l),
+                volume=amount("volume", volume_l),
+            ),
+        ),
+    )
+
+
+DEMAND = Input("demand_meq_l_day", "Alkalinity used a day", "alkalinity_per_day", 0, 3, usual=(0, 0.6),
+               recall="demand.alkalinity")  # fmt: skip
+PRODUCT_CHOICE = Choice(
+    "product",
+    "Salt",
+    tuple((key, product.name) for key, product in dosing.PRODUCTS.items() if key != "caoh2"),
+    "nahco3",
+)
+
+SHEETS = (
+    Worksheet(
+        name="trace-element",
+        title="Trace element from a solution",
+        subject=SUBJECT,
+        purpose="Millilitres a day of a trace solution of stated strength, in steps of a tenth of the natural level.",
+        inputs=(
+            VOLUME,
+            Input("rise_mg_l", "Rise wanted", "trace", 1e-6, 10),
+            Input("natural_mg_l", "Natural level", "trace", 1e-6, 20, help="Of seawater at salinity 35."),
+            Input("stock_mg_l", "Strength of the solution", "trace", 0.01, 500_000),
+        ),
+        outputs=(
+            Output("daily_ml", "Each day", "dose_volume", main=True),
+            Output("days_d", "Over", "days"),
+            Output("stock_ml", "In all", "dose_volume"),
+        ),
+        compute=trace,
+        sources=("mass balance", "common practice"),
+        valid="Only after a laboratory result: trace elements harm in excess.",
+        cautions=(ADVICE,),
+    ),
+    Worksheet(
+        name="stock-solution",
+        title="Make a jug of solution",
+        subject=SUBJECT,
+        purpose="Salt to weigh for a jug, what it raises, and whether it stays dissolved.",
+        inputs=(
+            PRODUCT_CHOICE,
+            Input("jug_l", "Jug", "volume", 0.1, 1000, default=10),
+            Input("strength_g_l", "Strength", "strength", 0.1, 800, default=80),
+        ),
+        outputs=(
+            Output("mass_g", "Salt to weigh", "mass", main=True),
+            Output("rise", "100 mL raise 1000 L by"),
+            Output("full_pct", "Of what dissolves at 20 °C", "percent"),
+        ),
+        compute=stock,
+        sources=("mass balance", "stoichiometry"),
+        valid="20 °C; solubilities from handbooks (from memory), planned well below.",
+        cautions=(CAUSTIC,),
+    ),
+    Worksheet(
+        name="two-part-residue",
+        title="What two-part dosing leaves behind",
+        subject=SUBJECT,
+        purpose="Daily masses of soda and calcium chloride for a demand, and how salinity creeps.",
+        inputs=(
+            VOLUME,
+            DEMAND,
+            Input("change_pct", "Water changed each time", "percent", 0, 100, default=10),
+            Input("interval_d", "Every", "days", 0.5, 365, default=14),
+        ),
+        outputs=(
+            Output("soda_g_day", "Sodium bicarbonate", "mass_per_day", main=True),
+            Output("chloride_g_day", "Calcium chloride dihydrate", "mass_per_day", main=True),
+            Output("residue_g_day", "Common salt left", "mass_per_day"),
+            Output("creep", "Creep of salinity a year without changes", "salinity"),
+            Output("settled", "Where it settles with the changes, above now", "salinity"),
+        ),
+        compute=two_part,
+        sources=("stoichiometry", "mass balance"),
+        valid="Calcium follows calcification, 20.04 mg a meq; nothing else removes the salt.",
+        cautions=(CAUSTIC, ADVICE),
+    ),
+)
