@@ -130,6 +130,7 @@ QUANTITIES: dict[str, tuple[Unit, ...]] = {
     "volume_per_day": (Unit("l_day", "L/day", digits=1), Unit("gal_day", "gal/day", GAL_US_L, 0.0, 1)),
     "dose_per_day": (Unit("ml_day", "mL/day", digits=0), Unit("l_day", "L/day", 1000.0, 0.0, 2)),
     "strength": (Unit("g_l", "g/L", digits=1), Unit("lb_gal", "lb/gal", LB_G / GAL_US_L, 0.0, 3)),
+    "equivalents_amount": (Unit("meq", "meq", digits=0),),
     "equivalents": (Unit("meq_l", "meq/L", digits=1), Unit("meq_ml", "meq/mL", 1000.0, 0.0, 3)),
     "trace": (Unit("mg_L", "mg/L", digits=3), Unit("ug_L", "µg/L", 0.001, 0.0, 1)),
     "substance": (Unit("umol_kg", "µmol/kg", digits=0), Unit("mmol_kg", "mmol/kg", 1000.0, 0.0, 3)),

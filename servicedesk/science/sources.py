@@ -60,6 +60,7 @@ SOURCES: dict[str, str] = {
     "Incropera": "Incropera & DeWitt, Fundamentals of Heat and Mass Transfer, chapter 11 Heat exchangers",
     "Kays & London": "Kays & London, Compact Heat Exchangers: effectiveness and number of transfer units",
     "Colebrook 1939": "Colebrook 1939, friction factor of pipes; Darcy–Weisbach equation",
+    "Hazen-Williams": "Hazen–Williams formula for water in full pipes, C = 150 for smooth plastic",
     "Munson": "Munson, Young & Okiishi, Fundamentals of Fluid Mechanics, chapters 8 and 12: loss coefficients of "
     "fittings, working point and affinity laws of pumps",
     "Sharqawy 2010": "Sharqawy, Lienhard & Zubair 2010, Thermophysical properties of seawater, "

@@ -61,7 +61,11 @@ def split_circuits(loads: Sequence[Load], *, limit_w: float, least: int = 2) -> 
     limit = positive("limit_w", limit_w)
     for load in loads:
         if not_negative("power_w", load.power_w) > limit:
-            raise ScienceError(f"A load of {load.power_w:g} W needs a circuit of its own above {limit:g} W.", "loads")
+            raise ScienceError(
+                f"A machine of {load.power_w:g} W is more than one circuit may carry for hours ({limit:.0f} W): "
+                "it needs a larger breaker or a higher voltage.",
+                "loads",
+            )
     count = max(least, 1)
     while True:
         found = _fill(loads, count, limit)

@@ -43,20 +43,46 @@ def after_continuous(*, before: float, new: float, exchanged_l: float, volume_l:
     return finite("new", new) + (finite("before", before) - new) * exp(-turned)
 
 
-def changes_to_target(*, before: float, new: float, target: float, share: float) -> float:
-    """How many equal changes reach the target (not rounded); refuses a target the new water cannot reach."""
+def changes_to_target(
+    *, before: float, new: float, target: float, share: float, input_per_interval: float = 0.0
+) -> float:
+    """How many equal changes bring the level right after a change to the target (not rounded).
+
+    The first change comes at once, each later one an interval and its input later. Refuses a target that cannot be
+    reached, such as one below the settled level.
+    """
     f = within("share", share, 1e-6, 1 - 1e-9)
-    return log(_left(before, new, target)) / log(1 - f)
+    rise = finite("input_per_interval", input_per_interval)
+    if not rise:
+        return log(_left(before, new, target)) / log(1 - f)
+    first = after_change(before=before, new=new, share=f)
+    if (first - target) * (before - target) <= 0:
+        return 1.0
+    settled = settled_after(new=new, input_per_interval=rise, share=f)
+    return 1 + log(_left(first, settled, target)) / log(1 - f)
 
 
-def whole_changes(*, before: float, new: float, target: float, share: float) -> int:
+def whole_changes(*, before: float, new: float, target: float, share: float, input_per_interval: float = 0.0) -> int:
     """The same as a whole number of changes."""
-    return ceil(round(changes_to_target(before=before, new=new, target=target, share=share), 9))
+    return ceil(
+        round(
+            changes_to_target(
+                before=before, new=new, target=target, share=share, input_per_interval=input_per_interval
+            ),
+            9,
+        )
+    )
 
 
-def continuous_to_target_l(*, before: float, new: float, target: float, volume_l: float) -> float:
-    """Water that a continuous change takes to the target."""
-    return -positive("volume_l", volume_l) * log(_left(before, new, target))
+def continuous_to_target_l(
+    *, before: float, new: float, target: float, volume_l: float, input_per_volume: float = 0.0
+) -> float:
+    """Water that a continuous change takes to the target.
+
+    ``input_per_volume``: what the system adds (to the level) while one volume of water runs through.
+    """
+    settled = finite("new", new) + finite("input_per_volume", input_per_volume)
+    return -positive("volume_l", volume_l) * log(_left(before, settled, target))
 
 
 def share_for_target(*, before: float, new: float, target: float) -> float:
@@ -70,7 +96,7 @@ def _left(before: float, new: float, target: float) -> float:
     left = (finite("target", target) - new) / gap if gap else -1.0
     if not 0 < left <= 1:
         raise OutOfRange(
-            f"Changes with water at {new:g} lead from {before:g} towards {new:g} and never to {target:g}: "
+            f"Such changes lead from {before:.3g} towards {new:.3g} and never to {target:.3g}: "
             "the target must lie between.",
             "target",
         )
@@ -87,6 +113,18 @@ def settled_before(*, new: float, input_per_interval: float, share: float) -> fl
     """Level just before a change in the same steady state: cn + p/f."""
     f = within("share", share, 1e-6, 1.0)
     return finite("new", new) + finite("input_per_interval", input_per_interval) / f
+
+
+def level_with_input(
+    *, before: float, new: float, exchanged_l_day: float, input_per_day: float, volume_l: float, days: float
+) -> float:
+    """Concentration after days of continuous change with a steady input: towards cn + p·V/q, at the rate q/V."""
+    rate = not_negative("exchanged_l_day", exchanged_l_day) / positive("volume_l", volume_l)
+    passed, rise = not_negative("days", days), finite("input_per_day", input_per_day)
+    if rate == 0:
+        return finite("before", before) + rise * passed
+    settled = finite("new", new) + rise / rate
+    return settled + (finite("before", before) - settled) * exp(-rate * passed)
 
 
 def share_to_hold(*, new: float, input_per_interval: float, hold: float) -> float:

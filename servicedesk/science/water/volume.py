@@ -111,7 +111,7 @@ def tracer_volume(
     rise_error = sqrt(2 / times) * not_negative("reading_error", reading_error)
     if rise <= max(2 * rise_error, 0.0):
         raise OutOfRange(
-            f"The rise of {rise:g} is lost in the error of the readings (±{rise_error:.2g}): "
+            f"The rise of {rise:.2g} is lost in the error of the readings (±{rise_error:.2g}): "
             "dose more or read more often.",
             "after",
         )
@@ -133,7 +133,7 @@ def salinity_volume(
     fall_error = sqrt(2 / times) * not_negative("reading_error", reading_error)
     if fall <= 2 * fall_error:
         raise OutOfRange(
-            f"The fall of {fall:g} is lost in the error of the readings (±{fall_error:.2g}): exchange more water.",
+            f"The fall of {fall:.2g} is lost in the error of the readings (±{fall_error:.2g}): exchange more water.",
             "after",
         )
     volume = positive("exchanged_l", exchanged_l) * (first if replaced else second) / fall
@@ -147,13 +147,13 @@ def tracer_dose(*, volume_l: float, reading_error: float, repeats: int, wanted_s
 
 
 def combine(estimates: Sequence[Estimate]) -> Estimate:
-    """Estimates weighed by inverse variance; refuses when they contradict each other by more than four errors."""
+    """Estimates weighed by inverse variance; refuses when they contradict each other by more than three errors."""
     if not estimates:
         raise ScienceError("There is no estimate to combine.")
     weights = [1 / positive("error_l", one.error_l) ** 2 for one in estimates]
     volume = sum(w * one.volume_l for w, one in zip(weights, estimates, strict=True)) / sum(weights)
     low, high = min(estimates, key=lambda one: one.volume_l), max(estimates, key=lambda one: one.volume_l)
-    if high.volume_l - low.volume_l > 4 * sqrt(high.error_l**2 + low.error_l**2):
+    if high.volume_l - low.volume_l > 3 * sqrt(high.error_l**2 + low.error_l**2):
         raise ScienceError(
             f"The estimates {low.volume_l:.0f} L and {high.volume_l:.0f} L contradict each other: one is wrong."
         )

@@ -14,6 +14,15 @@ MODULES = (
     "water.limewater",
     "water.carbonate",
     "water.salinity",
+    "water.volume",
+    "water.exchange",
+    "water.top_off",
+    "water.reverse_osmosis",
+    "plant.pipes",
+    "plant.pumps",
+    "plant.drains",
+    "plant.loads",
+    "plant.electricity",
 )
 
 

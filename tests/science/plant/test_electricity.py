@@ -67,7 +67,7 @@ def test_refuses_impossible_power(bad: float) -> None:
 
 
 def test_refuses_a_load_no_circuit_carries() -> None:
-    with pytest.raises(ScienceError, match="circuit of its own"):
+    with pytest.raises(ScienceError, match="larger breaker"):
         electricity.split_circuits([Load("heat", 3000)], limit_w=1920)
 
 

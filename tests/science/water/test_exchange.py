@@ -1,7 +1,7 @@
 from math import exp
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from servicedesk.science.guard import ScienceError
@@ -32,6 +32,32 @@ def test_number_to_target_reaches_it(before: float, new: float, share: float, ta
     assert levels[-2] > target * (1 - 1e-6)
 
 
+@pytest.mark.source("The recursion c ← (c + p)(1 − f) + cn·f, by running it to the target")
+@given(st.floats(20, 60), st.floats(0.05, 0.5), st.floats(0.01, 1))
+def test_number_to_target_with_input(before: float, share: float, rise: float) -> None:
+    target = 1.1 * exchange.settled_after(new=0, input_per_interval=rise, share=share) + 0.1
+    assume(before > target)
+    times = exchange.whole_changes(before=before, new=0, target=target, share=share, input_per_interval=rise)
+    level, count = before, 0
+    while level > target * (1 + 1e-9):
+        level = exchange.after_change(before=level + (rise if count else 0), new=0, share=share)
+        count += 1
+    assert times == count
+
+
+def test_number_to_target_below_the_settled_level_is_refused() -> None:
+    with pytest.raises(ScienceError, match="never"):
+        exchange.changes_to_target(before=25, new=0, target=10, share=0.15, input_per_interval=3.5)
+
+
+def test_continuous_with_input_to_target_is_the_inverse() -> None:
+    water = exchange.continuous_to_target_l(before=20, new=1, target=10, volume_l=1000, input_per_volume=4)
+    back = exchange.level_with_input(
+        before=20, new=1, exchanged_l_day=100, input_per_day=0.4, volume_l=1000, days=water / 100
+    )
+    assert back == pytest.approx(10)
+
+
 @pytest.mark.source("Washout of a stirred tank, e^(−v/V), by hand and as the limit of many small changes")
 def test_continuous_is_the_limit_of_small_changes() -> None:
     found = exchange.after_continuous(before=20, new=1, exchanged_l=500, volume_l=1000)
@@ -51,6 +77,17 @@ def test_continuous_to_target_is_the_inverse(before: float, new: float, target: 
 def test_single_change_to_target_is_the_inverse(before: float, new: float, target: float) -> None:
     share = exchange.share_for_target(before=before, new=new, target=target)
     assert exchange.after_change(before=before, new=new, share=share) == pytest.approx(target)
+
+
+@pytest.mark.source("Stirred tank with inflow and source, integrated by scipy.integrate.solve_ivp")
+def test_continuous_with_input_against_integration() -> None:
+    from scipy.integrate import solve_ivp
+
+    path = solve_ivp(lambda _, c: 0.4 - 50 / 1000 * (c - 1), (0, 30), [20.0], rtol=1e-9, atol=1e-9)
+    found = exchange.level_with_input(before=20, new=1, exchanged_l_day=50, input_per_day=0.4, volume_l=1000, days=30)
+    assert found == pytest.approx(float(path.y[0][-1]), rel=1e-6)
+    still = exchange.level_with_input(before=20, new=1, exchanged_l_day=0, input_per_day=0.4, volume_l=1, days=5)
+    assert still == pytest.approx(22)
 
 
 @pytest.mark.source("Steady state of the recursion c ← (c + p)(1 − f) + cn·f, by iterating it")
