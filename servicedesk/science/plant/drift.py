@@ -55,9 +55,14 @@ def drift(
     if not solved.success:
         raise ScienceError("The temperature runs off beyond what the formulas hold for.")
     times_met = [0.0] if start_c == limit_c else solved.t_events[2]
+    hours_seen, temps_seen = list(map(float, solved.t)), list(map(float, solved.y[0]))
+    for met, states in zip(solved.t_events[:2], solved.y_events[:2], strict=True):
+        if len(met):  # where it was stopped, between two points
+            hours_seen.append(float(met[0]))
+            temps_seen.append(float(states[0][0]))
     return Drift(
-        tuple(map(float, solved.t)),
-        tuple(map(float, solved.y[0])),
+        tuple(hours_seen),
+        tuple(temps_seen),
         float(times_met[0]) if limit_c is not None and len(times_met) else None,
     )
 

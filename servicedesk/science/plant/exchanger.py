@@ -161,8 +161,9 @@ def chilled_flow_w_k(
         return moved.heat_w - heat_w
 
     positive("heat", heat_w)
-    if excess(positive("largest chilled flow", most_w_k)) < 0:
-        return None
+    spare_w = excess(positive("largest chilled flow", most_w_k))
+    if spare_w <= 1e-9 * heat_w:
+        return most_w_k if spare_w >= -1e-9 * heat_w else None
     trickle_w_k = min(max(most_w_k * 1e-6, ua_w_k / 900), most_w_k)
     if excess(trickle_w_k) >= 0:  # so slow that it leaves as warm as the tank
         return heat_w / (tank_c - chilled_c)

@@ -1,0 +1,72 @@
+"""What the sheets of heat and air ask alike, and the tank and air made of it."""
+
+from servicedesk.science.plant.air import MoistAir, moist_air, pressure_pa
+from servicedesk.science.plant.heat import CONDUCTIVITY_W_MK, Tank, wall_u_w_m2k
+from servicedesk.science.worksheets.declare import Choice, Input
+
+VOLUME = Input("volume_l", "Net volume of the system", "volume", 50, 2e6, recall="net_volume")
+SALINITY = Input("salinity", "Salinity", "salinity", 0, 42, default=35, recall="reading.salinity", detail=True)
+WATER = Input("temp_c", "Water temperature", "temperature", 8, 35, default=25.8,
+              recall="programme.temperature_c", help="Common practice 78 to 79 °F for a reef.")  # fmt: skip
+ROOM = Input("room_c", "Room temperature", "temperature", 5, 45, default=23.3,
+             help="Common practice 72 to 76 °F.", usual=(18, 28))  # fmt: skip
+HUMIDITY = Input("room_humidity_pct", "Relative humidity of the room", "percent", 5, 99, default=50,
+                 help="Read it on a hygrometer near the tank, not over the water.", usual=(25, 70))  # fmt: skip
+SURFACE = Input("surface_m2", "Water surface, display and sump", "area", 0.02, 2000,
+                help="Length × width of every open vessel, added.")  # fmt: skip
+WALLS = Input("wall_m2", "Panels with water behind them", "area", 0, 5000,
+              help="Sides and bottom of display and sump, in contact with room air.")  # fmt: skip
+LIDS = Input("lid_pct", "Water surface under lids", "percent", 0, 100, default=0)
+MATERIAL = Choice(
+    "material", "Panels are of", (("acrylic", "acrylic"), ("glass", "glass"), ("plywood", "plywood"),
+               ("concrete", "concrete")), "acrylic", detail=True)  # fmt: skip
+THICKNESS = Input("panel_m", "Panel thickness", "size", 0.003, 0.6, default=0.038, detail=True)
+AIR_SPEED = Input("air_m_s", "Air speed over the water", "velocity", 0, 3, default=0.1, detail=True,
+                  help="Still room 0.05 to 0.15 m/s; a fan over the water about 1 m/s.")  # fmt: skip
+SURFACE_STATE = Choice("water_state", "The water's surface is", (("quiet", "quiet or rippled"),
+                       ("moved", "clearly moved"), ("broken", "broken, splashing")), "quiet", detail=True)  # fmt: skip
+FACTOR = Input("evaporation_factor", "Factor from the metered top-off", "ratio", 0.2, 6, default=1.0, detail=True,
+               help="Metered ÷ calculated top-off, from the sheet of evaporation; weirs raise it.")  # fmt: skip
+ALTITUDE = Input("altitude_m", "Height above the sea", "altitude", -400, 4500, default=0, detail=True)
+LIGHTS_ON = Input("lights_on", "Lamps on at", "clock", 0, 24, default=10, recall="programme.lights_on")
+LIGHTS_OFF = Input("lights_off", "Lamps off at", "clock", 0, 24, default=20, recall="programme.lights_off")
+LAMP_SHARE = Input("lamp_share_pct", "Share of the lamps' power into the water", "percent", 0, 100, default=40,
+                   detail=True, help="Common practice 30 to 50 % for LEDs close over the water.")  # fmt: skip
+
+BODY = (SURFACE, WALLS, LIDS, MATERIAL, THICKNESS, AIR_SPEED, SURFACE_STATE, FACTOR, SALINITY, ALTITUDE)
+
+ACTIVITY = {"quiet": 0.5, "moved": 0.65, "broken": 1.0}  # ASHRAE activity factors
+
+
+def panel_u_w_m2k(material: str, panel_m: float) -> float:
+    return wall_u_w_m2k([(panel_m, CONDUCTIVITY_W_MK[material])])
+
+
+def tank_of(
+    *,
+    volume_l: float,
+    surface_m2: float,
+    wall_m2: float,
+    lid_pct: float,
+    material: str,
+    panel_m: float,
+    air_m_s: float,
+    water_state: str,
+    evaporation_factor: float,
+    salinity: float,
+) -> Tank:
+    return Tank(
+        volume_l=volume_l,
+        surface_m2=surface_m2,
+        wall_m2=wall_m2,
+        wall_u_w_m2k=panel_u_w_m2k(material, panel_m),
+        salinity=salinity,
+        open_share=1 - lid_pct / 100,
+        air_m_s=air_m_s,
+        activity=ACTIVITY[water_state],
+        evaporation_factor=evaporation_factor,
+    )
+
+
+def air_of(room_c: float, room_humidity_pct: float, altitude_m: float) -> MoistAir:
+    return moist_air(temp_c=room_c, humidity_pct=room_humidity_pct, pressure_pa=pressure_pa(altitude_m))
