@@ -127,7 +127,7 @@ def meal_hours(*, meals: int, lights_on_h: float, lights_off_h: float, margin_h:
     count = int(within("number of meals", meals, LEAST_MEALS, MOST_MEALS))
     lit = (within("lights off", lights_off_h, 0, 24) - within("lights on", lights_on_h, 0, 24)) % 24
     if lit < 2 * not_negative("margin", margin_h) + 1:
-        raise OutOfRange("The lit time is too short to spread the meals over it.", "lights_off_h")
+        raise OutOfRange("The lit time is too short to spread the meals over it.", "lights_off")
     gap = (lit - 2 * margin_h) / (count - 1)
     return [(lights_on_h + margin_h + gap * index) % 24 for index in range(count)]
 

@@ -132,7 +132,7 @@ def settled_day(
     not_negative("oxygen made by light", production_mg_l_day)
     lit = (within("lights off", lights_off_h, 0, 24) - within("lights on", lights_on_h, 0, 24)) % 24
     if production_mg_l_day and lit == 0:
-        raise OutOfRange("Lights on and off are at the same hour.", "lights_off_h")
+        raise OutOfRange("Lights on and off are at the same hour.", "lights_off")
     hours = [step * STEP_H for step in range(round(24 / STEP_H) + 1)]
     decay = exp(-k * STEP_H)
 

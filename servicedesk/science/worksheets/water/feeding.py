@@ -59,8 +59,9 @@ def plan(
     )
     every = [*fish, *corals]
     share = 6 / 7 if fasting == "yes" else 1.0
-    nitrogen = feeding.nitrogen_g_day(every) * share
-    phosphorus = feeding.phosphorus_g_day(every) * share
+    weekly = [*(Ration(part.feed, part.mass_g * share) for part in fish), *corals]
+    nitrogen = feeding.nitrogen_g_day(weekly)
+    phosphorus = feeding.phosphorus_g_day(weekly)
     nitrate = nutrients.nitrate_load_g_day(nitrogen)
     phosphate = nutrients.phosphate_load_g_day(phosphorus)
     dry = sum(part.dry_g for part in every)
@@ -88,10 +89,10 @@ def plan(
             *(_ration_step(part, kept[index]) for index, part in enumerate(fish)),
             step(
                 "Nitrogen fed, mean of the week",
-                " + ".join(f"{{{part.feed}_{i}}} × {FEEDS[part.feed].nitrogen:g}" for i, part in enumerate(every)),
+                " + ".join(f"{{{part.feed}_{i}}} × {FEEDS[part.feed].nitrogen:g}" for i, part in enumerate(weekly)),
                 amount("mass_per_day", nitrogen),
                 "common practice",
-                **{f"{part.feed}_{i}": amount("mass_per_day", part.mass_g * share) for i, part in enumerate(every)},
+                **{f"{part.feed}_{i}": amount("mass_per_day", part.mass_g) for i, part in enumerate(weekly)},
             ),
             step(
                 "Nitrate it makes",
@@ -187,7 +188,12 @@ def _timetable(day: list[Meal], grams_per_turn: float | None) -> Listing:
     rows: list[tuple[Term, ...]] = []
     for meal in day:
         for feed, mass in meal.amounts.items():
-            row: list[Term] = [amount("clock", meal.hour), meal.who, FEEDS[feed].label, amount("mass", mass)]
+            row: list[Term] = [
+                amount("clock", round(meal.hour * 12) / 12),
+                meal.who,
+                FEEDS[feed].label,
+                amount("mass", mass),
+            ]
             if grams_per_turn is not None:
                 dry = feed in ("pellet", "flake")
                 row.append(str(feeding.feeder_turns(mass, grams_per_turn)) if dry else "by hand")
@@ -211,7 +217,7 @@ def _flags(
             say(
                 "A meal uses {dip} of oxygen for some hours: more and smaller meals, none in the last hour of light.",
                 dip=amount("oxygen_per_hour", dip),
-            )  # fmt: skip
+            )
         )
     if fish and not groups:
         found.append(say("All fish are taken as mixed feeders: list them by group for a better plan."))
