@@ -11,7 +11,6 @@ from servicedesk.science.quantities import BTU_H_W, TON_W
 
 SEAWATER_J_L_K = 4092.0  # ρ·c of seawater of 35 at 25 °C, TEOS-10
 MOST_STARTS_PER_H = 6.0  # common practice for a small compressor
-LEAST_RUN_MIN = 5.0  # common practice
 MARGIN = 1.25  # common practice 1.2 to 1.5
 
 
@@ -103,11 +102,6 @@ def shortest_run_min(
 def flow_l_h(power_w: float, drop_k: float, capacity_j_l_k: float = SEAWATER_J_L_K) -> float:
     """Flow that carries a heat with a drop of temperature through the machine."""
     return not_negative("power", power_w) * 3600 / (positive("temperature drop", drop_k) * capacity_j_l_k)
-
-
-def drop_k(power_w: float, flow_l_h: float, capacity_j_l_k: float = SEAWATER_J_L_K) -> float:
-    """Drop of temperature through the machine at a flow."""
-    return not_negative("power", power_w) * 3600 / (positive("flow", flow_l_h) * capacity_j_l_k)
 
 
 def condenser_w(power_w: float, cop: float) -> float:

@@ -11,7 +11,7 @@ from math import pi, sin
 from servicedesk.science.guard import ScienceError, not_negative, share, within
 from servicedesk.science.plant.air import MoistAir
 from servicedesk.science.plant.evaporation import FRESH_KG_L
-from servicedesk.science.plant.heat import Tank, exchange, feed_water_w
+from servicedesk.science.plant.heat import Tank, exchange, feed_water_w, lamp_heat_w, pump_heat_w
 
 PERSON_SENSIBLE_W, PERSON_LATENT_W = 75.0, 55.0  # standing visitor, ASHRAE Fundamentals
 HOURS = 24
@@ -143,8 +143,9 @@ def _hour(hour: int, tank: Tank, temp_c: float, air: MoistAir, e: Equipment) -> 
     return Hour(
         hour=hour,
         parts={
-            "Pumps": e.submerged_pump_w + e.external_pump_w * e.external_pump_share,
-            "Lamps": lamps_w * e.lamp_share,
+            "Pumps": pump_heat_w(e.submerged_pump_w, submerged=True)
+            + pump_heat_w(e.external_pump_w, submerged=False, wet_share=e.external_pump_share),
+            "Lamps": lamp_heat_w(lamps_w, e.lamp_share),
             "Ultraviolet and other": e.other_w,
             "Sun": e.sun_w * sun_share(hour, e.sun_from_h, e.sun_to_h),
             "Walls and lids": lost.walls_w,

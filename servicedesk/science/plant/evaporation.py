@@ -5,7 +5,7 @@ Shah's and the ASHRAE pool formula, the larger of the two; the metered top-off a
 
 from dataclasses import dataclass
 
-from servicedesk.science.guard import OutOfRange, not_negative, positive, share, within
+from servicedesk.science.guard import OutOfRange, not_negative, positive, within
 from servicedesk.science.plant.air import (
     MoistAir,
     humidity_ratio,
@@ -210,8 +210,3 @@ def _rise_allowed(room_c: float, dew_c: float, spare_k: float) -> float:
             "room_humidity_pct",
         )
     return room_c - dew_c - spare_k
-
-
-def open_share(lid_share: float) -> float:
-    """Share of the surface left open by lids."""
-    return 1 - share("share under lids", lid_share)

@@ -10,7 +10,6 @@ from math import exp, isclose, log, sqrt
 from servicedesk.science.guard import OutOfRange, ScienceError, not_negative, positive, share, within
 
 CHILLED_J_L_K = {"water": 4190.0, "glycol20": 3980.0, "glycol30": 3830.0, "glycol40": 3670.0}  # ρ·c, common values
-TITANIUM_W_MK, PLASTIC_W_MK = 17.0, 0.19
 LARGEST_NTU = 20.0
 
 

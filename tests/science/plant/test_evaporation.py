@@ -196,10 +196,6 @@ def test_pipe_insulation_keeps_dry(room_c: float, humidity: float, pipe_m: float
     assert surface >= dew + 1 - 0.01
 
 
-def test_lids() -> None:
-    assert evaporation.open_share(0.25) == 0.75
-
-
 def test_refusals() -> None:
     with pytest.raises(ScienceError):
         evaporation.latent_heat_kj_kg(math.nan)

@@ -123,7 +123,7 @@ def test_bars_of_the_heat_balance() -> None:
 
 def test_night_room_and_sun_move_the_worst_hour() -> None:
     plain = values("heat-balance")
-    sunny = values("heat-balance", sun_m2="2", room_night="16 C")
+    sunny = values("heat-balance", sunlit_m2="2", room_night="16 C")
     assert sunny["worst_gain_w"] > plain["worst_gain_w"]
     assert sunny["least_gain_w"] < plain["least_gain_w"]
 

@@ -89,7 +89,7 @@ def chiller_size(
                  start=amount("temperature", max(start_c, temp_c)), set_point=amount("temperature", temp_c),
                  capacity=amount("power", needed_w), mean_gain=amount("power", mean_w)),
         ),
-        flags=_flags(mean_gain_w, chiller_w, nameplate_w, start_c, temp_c),
+        flags=_flags(mean_gain_w, chiller_w, needed_w, nameplate_share_pct, start_c, temp_c),
     )  # fmt: skip
 
 
@@ -107,14 +107,16 @@ def _where(condenser: str, rejected_w: float) -> Say:
 
 
 def _flags(
-    mean_gain_w: float | None, chiller_w: float | None, nameplate_w: float, start_c: float, temp_c: float
+    mean_gain_w: float | None, chiller_w: float | None, needed_w: float, left_pct: float, start_c: float, temp_c: float
 ) -> tuple[Say, ...]:
     flags = []
     if mean_gain_w is None:
         flags.append(say("No mean gain typed: energy and run time are told for the worst hour all day."))
     if chiller_w is not None:
-        word = "is enough" if chiller_w >= nameplate_w else "is too small: in the worst hour the water will warm"
-        flags.append(say("The chiller there now, {now}, {word}.", now=amount("power", chiller_w), word=word))
+        left_w = chiller.derated_w(chiller_w, left_pct / 100)
+        word = "is enough" if left_w >= needed_w else "is too small: in the worst hour the water may warm"
+        left = amount("power", left_w)
+        flags.append(say("The chiller there now gives {left} in the heat and {word}.", left=left, word=word))
     if start_c < temp_c:
         flags.append(say("The water starts no warmer than its set point: nothing to cool down."))
     return tuple(flags)
@@ -136,6 +138,10 @@ def chiller_cycling(
     for_starts_k = chiller.least_differential_k(chiller_w, mixed_l, most_starts_per_h=most_starts_per_h)
     needed_k = max(for_starts_k, differential_k * least_run_min / shortest, FINEST_K)
     needed_k = ceil(needed_k * 10 - 1e-9) / 10  # as it can be set
+    needed_l = max(
+        chiller.least_volume_l(chiller_w, differential_k, most_starts_per_h=most_starts_per_h),
+        mixed_l * least_run_min / shortest,
+    )
     now = chiller.cycle(
         chiller_w=chiller_w,
         load_w=chiller_w / 2 if load_w is None else load_w,
@@ -154,7 +160,7 @@ def chiller_cycling(
             "rest_min": None if steady else now.rest_s / 60,
             "run_share_pct": 100 * now.run_share,
         },
-        do=(_set(differential_k, needed_k, starts),),
+        do=(_set(differential_k, needed_k, starts, needed_l),),
         steps=(
             step("Heat within the differential", "{mixed} × 4092 J/L·°C × {differential} ÷ 3.6 × 10⁶",
                  amount("energy", heat / 3.6e6), "energy balance", mixed=amount("volume", mixed_l),
@@ -175,19 +181,20 @@ def chiller_cycling(
     )  # fmt: skip
 
 
-def _set(differential_k: float, needed_k: float, starts: float) -> Say:
+def _set(differential_k: float, needed_k: float, starts: float, needed_l: float) -> Say:
     words = {
         "now": amount("temperature_difference", differential_k),
         "starts": amount("ratio", starts),
         "needed": amount("temperature_difference", needed_k),
+        "volume": amount("volume", needed_l),
     }
     if differential_k >= needed_k:
         return say("Leave the differential at {now}: at most {starts} starts an hour, the compressor is safe.", **words)
     if needed_k > WIDEST_K:
         return say(
-            "The chiller is too large for the water past its sensor: {now} gives up to {starts} starts an "
-            "hour, and {needed} "
-            "would be too wide for the animals. Use a smaller or a two-stage chiller, or let more water mix past it.",
+            "The chiller is too large for the water past its sensor: {now} gives up to {starts} starts an hour, and "
+            "{needed} would be too wide for the animals. Use a smaller or a two-stage chiller, or let at least {volume} "
+            "mix past the sensor.",
             **words,
         )
     return say("Set the differential to {needed}: at {now} it starts up to {starts} times an hour.", **words)
@@ -241,7 +248,7 @@ SHEETS = (
                    ("room", "in the room of the tank")), "outdoors"),
             Input("margin_pct", "Margin", "percent", 0, 100, default=25, usual=(20, 50), detail=True,
                   help="Common practice 20 to 50 %."),
-            Input("nameplate_share_pct", "Capacity left at the real condensing air", "percent", 30, 110, default=90,
+            Input("nameplate_share_pct", "Capacity left at the real condensing air", "percent", 30, 100, default=90,
                   detail=True, help="From the maker’s table for the hottest air at the condenser."),
             Input("drop_k", "Cooling of the water in one pass", "temperature_difference", 0.3, 6, default=1.5,
                   detail=True, help="Common practice 1 to 2 °C; the maker gives a least flow."),

@@ -192,8 +192,12 @@ def _do(
         calm = say("The water does not reach {limit} within 48 hours as it stands: mend it in office hours, and watch it "
                    "twice a day.", limit=limit)  # fmt: skip
         return (calm,) if fails != "power" else (_rescue(fails, False), calm)
-    lines = [say("Be there before {at}: as it stands the water reaches {limit} {hours} after the failure.",
-                 at=_clock(fails_at, hours), limit=limit, hours=_span(hours))]  # fmt: skip
+    if hours < 1:
+        lines = [say("It cannot wait: as it stands the water reaches {limit} {hours} after the failure.", limit=limit,
+                     hours=_span(hours))]  # fmt: skip
+    else:
+        lines = [say("Be there before {at}: as it stands the water reaches {limit} {hours} after the failure.",
+                     at=_clock(fails_at, hours), limit=limit, hours=_span(hours))]  # fmt: skip
     if best[0].name != first[0].name:
         gain = best[1].limit_h
         if gain is None:

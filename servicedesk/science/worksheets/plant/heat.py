@@ -45,7 +45,7 @@ def heat_balance(
     lights_off: float,
     external_share_pct: float,
     lamp_share_pct: float,
-    sun_m2: float,
+    sunlit_m2: float,
     sun_w_m2: float,
     sun_gain_pct: float,
     sun_from: float,
@@ -55,7 +55,7 @@ def heat_balance(
     people_to: float,
     top_off_c: float,
     change_l_day: float,
-    change_c: float,
+    new_water_c: float,
     altitude_m: float,
     **body: Any,
 ) -> Answer:
@@ -71,7 +71,7 @@ def heat_balance(
         lamp_share=lamp_share_pct / 100,
         lamps_from_h=lights_on,
         lamps_to_h=lights_off,
-        sun_w=sun_heat_w(sun_m2, sun_w_m2, sun_gain_pct / 100),
+        sun_w=sun_heat_w(sunlit_m2, sun_w_m2, sun_gain_pct / 100),
         sun_from_h=sun_from,
         sun_to_h=sun_to,
         people=people,
@@ -79,7 +79,7 @@ def heat_balance(
         people_to_h=people_to,
         top_off_c=top_off_c,
         change_l_day=change_l_day,
-        change_c=change_c,
+        change_c=new_water_c,
     )
     day = design_day(
         tank,
@@ -292,7 +292,7 @@ SHEETS = (
             Input("external_share_pct", "Share of the outside pumps’ power into the water", "percent", 0, 100,
                   default=60, detail=True, help="Common practice 50 to 75 %; with a fan-cooled motor the less."),
             asked.LAMP_SHARE,
-            Input("sun_m2", "Water or panel in the sun", "area", 0, 500, default=0, detail=True),
+            Input("sunlit_m2", "Water or panel in the sun", "area", 0, 500, default=0, detail=True),
             Input("sun_w_m2", "Sun on it at its highest", "irradiance", 0, 1200, default=500, detail=True),
             Input("sun_gain_pct", "Share of the sun that passes the window", "percent", 0, 100, default=60,
                   detail=True),
@@ -303,7 +303,7 @@ SHEETS = (
             Input("people_to", "People until", "clock", 0, 24, default=18, detail=True),
             Input("top_off_c", "Top-off water", "temperature", 1, 40, default=20, detail=True),
             Input("change_l_day", "New salt water a day", "volume_per_day", 0, 1e5, default=0, detail=True),
-            Input("change_c", "New salt water comes at", "temperature", 1, 40, default=25.0, detail=True),
+            Input("new_water_c", "New salt water comes at", "temperature", 1, 40, default=25.0, detail=True),
         ),
         outputs=(
             Output("worst_gain_w", "Gain of the worst hour", "power", main=True),
