@@ -45,6 +45,7 @@ SOURCES: dict[str, str] = {
     "Journal of Physical and Chemical Reference Data 25:1509",
     "Jones 1931": "Jones 1931, Factors for converting percentages of nitrogen in foods into percentages of protein, "
     "USDA Circular 183",
+    "GUM": "JCGM 100:2008, Evaluation of measurement data: guide to the expression of uncertainty in measurement",
     "CIAAW 2021": "CIAAW, Abridged standard atomic weights 2021",
     "stoichiometry": "Stoichiometry, with the molar masses of CIAAW 2021",
     "mass balance": "Mass balance",

@@ -31,6 +31,7 @@ PRECISION = {  # (σ in mg/L or meq/L, share of the value), canonical units: com
     "ammonia": (0.03, 0.08),
     "nitrite": (0.01, 0.08),
 }
+DETECTION_SD = 3.0  # what cannot be told from nothing, in standard errors (IUPAC), when the kit names no limit
 TITRATED = {  # parameter → mass or equivalents per mole of titrant
     "alkalinity": 1000.0,  # meq per mole of acid
     "calcium": 1000.0 * molar.CA,  # mg per mole of EDTA
@@ -45,6 +46,11 @@ def canonical(parameter: str, unit: str, value: float) -> float:
     if unit not in SPECIES[parameter]:
         raise ScienceError(f"{parameter.capitalize()} is read in {', '.join(SPECIES[parameter])}.", "unit")
     return units.to_canonical(parameter, value, unit)
+
+
+def own_error(parameter: str, unit: str) -> float:
+    """The common fixed error of a kit for the parameter, in the unit it shows."""
+    return PRECISION[parameter][0] / canonical(parameter, unit, 1.0)
 
 
 def measure(
@@ -72,17 +78,17 @@ def measure(
     within("dilution", dilution, 1, 100)
     within("number of repeats", repeats, 1, 20)
     one_unit = canonical(parameter, unit, 1.0)
-    usual_sd, usual_share = PRECISION[parameter]
-    own_sd = usual_sd / one_unit if sd is None else not_negative("standard error", sd)
-    share = usual_share if sd_share is None else not_negative("relative error", sd_share)
+    own_sd = own_error(parameter, unit) if sd is None else not_negative("standard error", sd)
+    share = PRECISION[parameter][1] if sd_share is None else not_negative("relative error", sd_share)
     net = reading - blank
-    if is_below or net < not_negative("detection limit", detection):
-        bound = max(net, 0.0) if is_below else detection
-        return below(bound * dilution * one_unit)
+    limit = not_negative("detection limit", detection)
     # The share is of what the cuvette holds, hence before the dilution is multiplied up.
     once = combined_sd(own_sd, share * max(net, 0.0), rounding_sd(resolution)) / sqrt(repeats)
     error = combined_sd(once, not_negative("error of the blank", blank_sd))
-    return Measured(max(net, 0.0) * dilution * one_unit, error * dilution * one_unit)
+    if is_below or net < limit or net <= 0:
+        seen = max(net if is_below else 0.0, limit)
+        return below((seen or DETECTION_SD * error) * dilution * one_unit)
+    return Measured(net * dilution * one_unit, error * dilution * one_unit)
 
 
 def titration(

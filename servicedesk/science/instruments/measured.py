@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import hypot, sqrt
+from math import floor, hypot, log10, sqrt
 
 from servicedesk.science.guard import ScienceError, finite, not_negative
 
@@ -43,16 +43,36 @@ def propagate(function: Callable[..., float], inputs: Sequence[tuple[float, floa
     ``own``: further standard errors of the result itself. The slope is taken over half an error to each side.
     """
     values = [finite("value", value) for value, _ in inputs]
+    result = finite("result", function(*values))
     parts = [*own]
     for index, (_, sd) in enumerate(inputs):
         if not_negative("standard error", sd) == 0:
             continue
-        up, down = [*values], [*values]
-        up[index] += sd / 2
-        down[index] -= sd / 2
-        parts.append(abs(function(*up) - function(*down)))
-    result = function(*values)
-    return Measured(finite("result", result), combined_sd(*parts) if parts else 0.0)
+        sides = [_moved(function, values, index, shift) for shift in (sd / 2, -sd / 2)]
+        seen = [side for side in sides if side is not None]
+        if len(seen) == 2:
+            parts.append(abs(seen[0] - seen[1]))
+        elif seen:  # at the edge of the range: the slope of the other side
+            parts.append(2 * abs(seen[0] - result))
+    return Measured(result, combined_sd(*parts) if parts else 0.0)
+
+
+def _moved(function: Callable[..., float], values: Sequence[float], index: int, shift: float) -> float | None:
+    moved = [*values]
+    moved[index] += shift
+    try:
+        return function(*moved)
+    except ScienceError:
+        return None
+
+
+def two_digits(sd: float) -> float:
+    """A standard error as it is told: two digits that mean something.
+
+    >>> two_digits(0.06752)
+    0.068
+    """
+    return round(sd, 1 - floor(log10(sd))) if not_negative("standard error", sd) > 0 else 0.0
 
 
 def mean(readings: Sequence[float], sd: float) -> Measured:

@@ -4,6 +4,7 @@ from math import inf, isfinite
 
 from servicedesk.science.guard import ScienceError
 from servicedesk.science.instruments import cylinder, ph_meter
+from servicedesk.science.instruments.measured import two_digits
 from servicedesk.science.worksheets.declare import (
     CO2_GAS,
     LIFTING,
@@ -81,7 +82,7 @@ def check_ph(
         steps=(
             step(
                 "Slope",
-                "({first} − {second}) ÷ ({second_ph} − {first_ph})",
+                "({first} − ({second})) ÷ ({second_ph} − {first_ph})",
                 amount("mv_slope", cell.slope_mv),
                 "IUPAC 2002",
                 first=amount("orp", first_mv),
@@ -157,7 +158,7 @@ def co2(
     return Answer(
         values={
             "left_kg": left.value,
-            "sd_kg": left.sd,
+            "sd_kg": two_digits(left.sd),
             "use_g_day": use,
             "days_left": days if isfinite(days) else "no use",
         },
