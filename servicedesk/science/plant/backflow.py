@@ -49,7 +49,7 @@ def reservoir_for_salinity_l(*, volume_l: float, salinity: float, fall: float) -
     """Fresh water that lowers the salinity by ``fall`` when a stuck valve empties it: V·ΔS/(S − ΔS)."""
     volume, start = positive("volume_l", volume_l), positive("salinity", salinity)
     change = not_negative("fall", fall)
-    return volume * change / positive("salinity_left", start - change)
+    return volume * change / positive("salinity left", start - change)
 
 
 def largest_reservoir_l(*, volume_l: float, salinity: float, fall: float, spare_sump_l: float) -> float:

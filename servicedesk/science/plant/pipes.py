@@ -94,7 +94,7 @@ def friction_factor(reynolds_number: float, relative_roughness: float) -> float:
     """
     from fluids.friction import friction_factor as colebrook
 
-    number = within("reynolds", positive("reynolds", reynolds_number), 0.0, 1e8)
+    number = within("Reynolds number", positive("Reynolds number", reynolds_number), 0.0, 1e8)
     return float(colebrook(number, within("relative_roughness", relative_roughness, 0.0, 0.05)))
 
 

@@ -51,7 +51,7 @@ def changes_to_target(
     The first change comes at once, each later one an interval and its input later. Refuses a target that cannot be
     reached, such as one below the settled level.
     """
-    f = within("share", share, 1e-6, 1 - 1e-9)
+    f = within("share of the water", share, 1e-6, 1 - 1e-9)
     rise = finite("input_per_interval", input_per_interval)
     if not rise:
         return log(_left(before, new, target)) / log(1 - f)
@@ -105,13 +105,13 @@ def _left(before: float, new: float, target: float) -> float:
 
 def settled_after(*, new: float, input_per_interval: float, share: float) -> float:
     """Level just after a change once a steady input and steady changes balance: cn + p(1 − f)/f."""
-    f = within("share", share, 1e-6, 1.0)
+    f = within("share of the water", share, 1e-6, 1.0)
     return finite("new", new) + finite("input_per_interval", input_per_interval) * (1 - f) / f
 
 
 def settled_before(*, new: float, input_per_interval: float, share: float) -> float:
     """Level just before a change in the same steady state: cn + p/f."""
-    f = within("share", share, 1e-6, 1.0)
+    f = within("share of the water", share, 1e-6, 1.0)
     return finite("new", new) + finite("input_per_interval", input_per_interval) / f
 
 

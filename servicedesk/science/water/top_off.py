@@ -59,7 +59,7 @@ def salinity_after_missed(*, salinity: float, volume_l: float, evaporated_l: flo
     35.71
     """
     volume = positive("volume_l", volume_l)
-    lost = within("evaporated_l", evaporated_l, 0.0, volume / 2, "L")
+    lost = within("evaporated water", evaporated_l, 0.0, volume / 2, "L")
     return not_negative("salinity", salinity) * volume / (volume - lost)
 
 

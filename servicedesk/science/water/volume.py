@@ -109,7 +109,9 @@ def tracer_volume(
     not_negative("loss_per_day", loss_per_day)
     rise = finite("after", after) - finite("before", before) + loss_per_day * not_negative("days", days)
     rise_error = sqrt(2 / times) * not_negative("reading_error", reading_error)
-    if rise <= max(2 * rise_error, 0.0):
+    if rise <= 0:
+        raise OutOfRange("The readings show no rise: was the dose given and mixed?", "after")
+    if rise <= 2 * rise_error:
         raise OutOfRange(
             f"The rise of {rise:.2g} is lost in the error of the readings (±{rise_error:.2g}): "
             "dose more or read more often.",
@@ -131,6 +133,8 @@ def salinity_volume(
     first, second = positive("before", before), not_negative("after", after)
     fall = first - second
     fall_error = sqrt(2 / times) * not_negative("reading_error", reading_error)
+    if fall <= 0:
+        raise OutOfRange("The readings show no fall: was the fresh water given and mixed?", "after")
     if fall <= 2 * fall_error:
         raise OutOfRange(
             f"The fall of {fall:.2g} is lost in the error of the readings (±{fall_error:.2g}): exchange more water.",

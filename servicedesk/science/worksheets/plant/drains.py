@@ -16,6 +16,7 @@ from servicedesk.science.worksheets.declare import (
     say,
     step,
 )
+from servicedesk.science.worksheets.inputs import VOLUME
 from servicedesk.science.worksheets.plant.pipes import SALINITY, SUBJECT, TEMP
 
 RIM_MARGIN_MM = 10.0
@@ -267,7 +268,7 @@ SHEETS = (
             Input("sump_length_m", "Length of the sump", "size", 0.05, 50),
             Input("sump_width_m", "Width of the sump", "size", 0.05, 50),
             Input("freeboard_mm", "From the sump's running level up to its rim", "bore", 0, 3000),
-            Input("volume_l", "Net volume of the system", "volume", 50, 2e6, recall="net_volume"),
+            VOLUME,
             Input("salinity", "Salinity", "salinity", 5, 45, 35, recall="reading.salinity", detail=True),
             Input("bearable_fall", "Fall of salinity that is bearable at once, PSS", "ratio", 0.1, 5, 1, detail=True),
             Input("reservoir_l", "Top-off reservoir in use", "volume", 0, 1e5, optional=True,

@@ -1,8 +1,8 @@
 """Worksheet of a tank's weight, its floor and its panels."""
 
-from servicedesk.science.guard import ScienceError
+from servicedesk.science.guard import OutOfRange, ScienceError
 from servicedesk.science.plant import loads
-from servicedesk.science.plant.panels import panel_bending
+from servicedesk.science.plant.panels import Bending, panel_bending
 from servicedesk.science.water.seawater import density_kg_l
 from servicedesk.science.water.volume import box_l, rock_l, sand_l
 from servicedesk.science.worksheets.declare import (
@@ -13,6 +13,7 @@ from servicedesk.science.worksheets.declare import (
     Input,
     Output,
     Say,
+    Step,
     Worksheet,
     amount,
     say,
@@ -57,9 +58,7 @@ def weight_and_floor_load(
     floor = loads.floor_load_kpa(weight.total_kg, area)
     pressure = loads.panel_pressure_kpa(depth_m, density)
     force = loads.panel_force_kn(depth_m=depth_m, width_m=length_m, density_kg_l=density)
-    bending = panel_bending(
-        length_m=length_m, depth_m=depth_m, thickness_mm=thickness_mm, material=material, density_kg_l=density
-    )
+    bending = _bending(length_m, depth_m, thickness_mm, material, density)
     kg = {key: amount("mass_kg", value) for key, value in (
         ("water", weight.water_kg), ("rock", rock_kg), ("sand", sand_kg), ("panels", panels), ("stand", stand_kg),
     )}  # fmt: skip
@@ -71,8 +70,8 @@ def weight_and_floor_load(
             "floor_kpa": floor,
             "pressure_kpa": pressure,
             "force_kn": force,
-            "stress_mpa": bending.stress_mpa,
-            "bulge_mm": bending.bulge_mm,
+            "stress_mpa": bending.stress_mpa if bending else None,
+            "bulge_mm": bending.bulge_mm if bending else None,
         },
         do=(
             say("Give the structural engineer these figures before the tank is ordered: {total} on {area}, {load} "
@@ -97,20 +96,35 @@ def weight_and_floor_load(
             step("Force on the long panel, at a third of the depth", "½ × {pressure} × {depth} × {length}",
                  amount("force", force), "hydrostatics", pressure=amount("pressure", pressure),
                  depth=amount("size", depth_m), length=amount("size", length_m)),
-            step("Bending stress of the long panel, no brace", "{factor} × {pressure} ÷ 1000 × ({depth} × 1000 ÷ {thickness})²",
-                 amount("stress", bending.stress_mpa), "Levy",
-                 factor=f"{bending.stress_mpa * 1000 / pressure * (thickness_mm / depth_m / 1000) ** 2:.3f}",
-                 pressure=amount("pressure", pressure), depth=amount("size", depth_m),
-                 thickness=amount("bore", thickness_mm)),
+            *_bending_step(bending, pressure=pressure, depth_m=depth_m, thickness_mm=thickness_mm),
         ),
-        flags=tuple(_flags(floor=floor, allowed_kpa=allowed_kpa, material=material, stress=bending.stress_mpa,
-                           bulge=bending.bulge_mm, thin=bending.thin)),
+        flags=tuple(_floor_flags(floor, allowed_kpa) + _panel_flags(bending, material)),
     )  # fmt: skip
 
 
-def _flags(
-    *, floor: float, allowed_kpa: float | None, material: str, stress: float, bulge: float, thin: bool
-) -> list[Say]:
+def _bending(length_m: float, depth_m: float, thickness_mm: float, material: str, density: float) -> Bending | None:
+    """Bending of the long panel; None for proportions a plate's theory does not cover."""
+    try:
+        return panel_bending(
+            length_m=length_m, depth_m=depth_m, thickness_mm=thickness_mm, material=material, density_kg_l=density
+        )
+    except OutOfRange:
+        return None
+
+
+def _bending_step(bending: Bending | None, *, pressure: float, depth_m: float, thickness_mm: float) -> tuple[Step, ...]:
+    if bending is None:
+        return ()
+    factor = bending.stress_mpa * 1000 / pressure * (thickness_mm / depth_m / 1000) ** 2
+    return (
+        step("Bending stress of the long panel, no brace",
+             "{factor} × {pressure} ÷ 1000 × ({depth} × 1000 ÷ {thickness})²", amount("stress", bending.stress_mpa),
+             "Levy", factor=f"{factor:.3f}", pressure=amount("pressure", pressure), depth=amount("size", depth_m),
+             thickness=amount("bore", thickness_mm)),
+    )  # fmt: skip
+
+
+def _floor_flags(floor: float, allowed_kpa: float | None) -> list[Say]:
     load = amount("floor_load", floor)
     flags = []
     if allowed_kpa is not None and floor > allowed_kpa:
@@ -120,15 +134,22 @@ def _flags(
         flags.append(say("{load} is more than floors are usually built for (about {usual} in offices, less in "
                          "homes).", load=load, usual=amount("floor_load", OFFICE_FLOOR_KPA)))  # fmt: skip
     flags.append(say("Feet, frames and rollers press harder than the mean: give the engineer their places."))
-    if stress > WORKING_STRESS_MPA[material]:
+    return flags
+
+
+def _panel_flags(bending: Bending | None, material: str) -> list[Say]:
+    if bending is None:
+        return [say("Stress and bulge are not told for panels of such proportions.")]
+    limit = WORKING_STRESS_MPA[material]
+    flags = []
+    if bending.stress_mpa > limit:
         flags.append(say("Without a brace at the top the long panel would be bent to {stress}, above the {limit} "
                          "commonly allowed for years: it needs braces or a thicker panel, sized by its maker.",
-                         stress=amount("stress", stress),
-                         limit=amount("stress", WORKING_STRESS_MPA[material])))  # fmt: skip
-    if not thin:
-        flags.append(say("The bulge of {bulge} is more than half the panel: the figures of stress and bulge are then "
-                         "too high, but the panel is surely too thin to stand without braces.",
-                         bulge=amount("bore", bulge)))  # fmt: skip
+                         stress=amount("stress", bending.stress_mpa), limit=amount("stress", limit)))  # fmt: skip
+    if not bending.thin:
+        flags.append(say("The bulge of {bulge} is more than half the panel: stress and bulge are then told too high, "
+                         "but without braces the panel is surely too thin.",
+                         bulge=amount("bore", bending.bulge_mm)))  # fmt: skip
     return flags
 
 

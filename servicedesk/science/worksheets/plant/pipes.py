@@ -16,6 +16,7 @@ from servicedesk.science.worksheets.declare import (
     say,
     step,
 )
+from servicedesk.science.worksheets.inputs import VOLUME
 
 SUBJECT = "Pumps, pipes and drains"
 SPEED_LIMITS = {"suction": 1.2, "pressure": 1.5, "gravity": 0.9}
@@ -201,7 +202,7 @@ SHEETS = (
         subject=SUBJECT,
         purpose="How often an hour the return and the circulation move the water.",
         inputs=(
-            Input("volume_l", "Net volume of the system", "volume", 50, 2e6, recall="net_volume"),
+            VOLUME,
             Input("flow_l_h", "Return flow, measured", "flow", 0, 1e6, recall="check.return_pump.flow_l_h",
                   help="At the working height: time a bucket at the outlet, the pump's label is the flow at no head."),
             Input("circulation_l_h", "Circulation pumps together", "flow", 0, 1e7, 0),

@@ -1,5 +1,6 @@
 """Worksheet of the working point of a pump."""
 
+from servicedesk.science.guard import OutOfRange
 from servicedesk.science.plant import pumps
 from servicedesk.science.plant.pipes import TURBULENT_FROM
 from servicedesk.science.water.seawater import density_kg_l
@@ -44,11 +45,14 @@ def pump_working_point(
     given_w = pumps.hydraulic_power_w(
         flow_l_h=point.flow_l_h, head_m=point.head_m, density_kg_l=density_kg_l(salinity, temp_c)
     )
-    speed_needed = 100 * pumps.speed_for_flow(full, asked_m, wanted_l_h) if wanted_l_h else None
+    speed_needed = _speed_pct(full, asked_m, wanted_l_h)
     do = [say("Expect {flow} at {head}: prove it with a bucket and a watch at the outlet.",
               flow=amount("flow", point.flow_l_h), head=amount("head", point.head_m))]  # fmt: skip
     flags = []
-    if wanted_l_h and speed_needed is not None:
+    if wanted_l_h and speed_needed is None:
+        do.append(say("No speed from 20 to 120 % gives {wanted} here: choose another pump or pipe.",
+                      wanted=amount("flow", wanted_l_h)))  # fmt: skip
+    elif wanted_l_h and speed_needed is not None:
         if speed_needed <= speed_pct:
             do.append(say("For {wanted} set the pump to {speed} of full speed; a pump of fixed speed: throttle the "
                           "valve after it, never before it.", wanted=amount("flow", wanted_l_h),
@@ -92,6 +96,16 @@ def pump_working_point(
         flags=tuple(flags),
         charts=(working_chart(pump, asked_m, point),),
     )  # fmt: skip
+
+
+def _speed_pct(full: pumps.PumpCurve, asked_m: pumps.System, wanted_l_h: float | None) -> float | None:
+    """Per cent of full speed for a wanted flow; None when none is wanted or no speed gives it."""
+    if wanted_l_h is None:
+        return None
+    try:
+        return 100 * pumps.speed_for_flow(full, asked_m, wanted_l_h)
+    except OutOfRange:
+        return None
 
 
 def working_chart(pump: pumps.PumpCurve, asked_m: pumps.System, point: pumps.WorkingPoint) -> LineChart:

@@ -19,6 +19,7 @@ from servicedesk.science.worksheets.declare import (
     say,
     step,
 )
+from servicedesk.science.worksheets.inputs import VOLUME
 
 SUBJECT = "Water change and top-off"
 LARGE_SHARE = 0.3
@@ -263,7 +264,7 @@ SHEETS = (
         subject=SUBJECT,
         purpose="What changes bring, one, many or continuous; how many to a target; batches, salt and van loads.",
         inputs=(
-            Input("volume_l", "Net volume of the system", "volume", 50, 2e6, recall="net_volume"),
+            VOLUME,
             Choice("way", "How", (("batch", "In batches"), ("continuous", "Water running in and out evenly")), "batch"),
             Input("nitrate_mg_l", "Nitrate now", "nitrate", 0, 1000, recall="reading.nitrate",
                   help="Or any other substance that nothing but changes takes out, in mg/L."),

@@ -20,6 +20,7 @@ from servicedesk.science.worksheets.declare import (
     say,
     step,
 )
+from servicedesk.science.worksheets.inputs import VOLUME
 from servicedesk.science.worksheets.water.exchange import DRY, SUBJECT
 
 STORAGE_DAYS = 3.0
@@ -284,7 +285,7 @@ SHEETS = (
         subject=SUBJECT,
         purpose="RO water, reject, salt, batches and days of RO to fill a new system from a cold main.",
         inputs=(
-            Input("volume_l", "Net volume of the system", "volume", 50, 2e6, recall="net_volume"),
+            VOLUME,
             Input("mixing_l", "Mixing tank", "volume", 20, 1e6,
                   help="The display itself when it is filled before rock and animals go in."),
             *MEMBRANE,

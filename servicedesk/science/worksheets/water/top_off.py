@@ -13,6 +13,7 @@ from servicedesk.science.worksheets.declare import (
     say,
     step,
 )
+from servicedesk.science.worksheets.inputs import VOLUME
 from servicedesk.science.worksheets.water.exchange import SALINITY, SUBJECT
 
 MONTHS = (
@@ -115,7 +116,7 @@ SHEETS = (
         subject=SUBJECT,
         purpose="Fresh water to keep ready over the year, and what a missed or stuck top-off does.",
         inputs=(
-            Input("volume_l", "Net volume of the system", "volume", 50, 2e6, recall="net_volume"),
+            VOLUME,
             Input("evaporation_l_day", "Evaporation, metered", "volume_per_day", 0.01, 1e5, recall="evaporation"),
             Rows("months", "Evaporation by month, or by season from winter, a line each",
                  (Input("evaporation_l_day", "Evaporation", "volume_per_day", 0, 1e5),), 0, 12,

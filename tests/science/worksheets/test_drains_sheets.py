@@ -1,0 +1,67 @@
+import pytest
+
+from servicedesk.science.worksheets.catalogue import worksheet
+from servicedesk.science.worksheets.run import run
+from servicedesk.science.worksheets.typed import BadInput
+from tests.science.worksheets.trying import assert_answers_or_refuses, assert_same_in_us_units, sentences
+
+DRAIN = {"flow": "4000", "weir_width": "0.6", "freeboard": "60", "drain_bore": "40", "emergency_bore": "50"}
+POWER = {"length": "2", "width": "0.8", "weir_head": "20", "outlet_depth": "25", "sump_length": "1.2",
+         "sump_width": "0.6", "freeboard": "150", "volume": "2000", "reservoir": "40"}  # fmt: skip
+
+
+@pytest.mark.source("Torricelli's mouth of 50 mm under 50 mm of water, 0.6·A·√(2gh), by hand: 4200 L/h")
+def test_emergency_drain() -> None:
+    assert run(worksheet("drain-capacity"), DRAIN).values["emergency_l_h"] == pytest.approx(4200, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("change", "warning"),
+    [
+        ({"flow": "9000"}, "Do not run the pump"),
+        ({"flow": "9000"}, "emergency drain alone carries"),
+        ({"freeboard": "15"}, "it floods"),
+        ({"drain_bore": "20"}, "main drain carries"),
+    ],
+)
+def test_warns_of_a_flood(change: dict[str, str], warning: str) -> None:
+    assert warning in sentences(run(worksheet("drain-capacity"), {**DRAIN, **change}))
+
+
+def test_tells_how_to_prove_it_only_when_it_is_safe() -> None:
+    assert "Prove it" in sentences(run(worksheet("drain-capacity"), DRAIN))
+    assert "Prove it" not in sentences(run(worksheet("drain-capacity"), {**DRAIN, "flow": "9000"}))
+
+
+@pytest.mark.source("Geometry by hand: 1.6 m² × 45 mm is 72 L into 0.72 m² × 150 mm, 108 L")
+def test_power_off() -> None:
+    found = run(worksheet("power-off-level"), POWER)
+    assert found.values["backflow_l"] == pytest.approx(72)
+    assert found.values["spare_l"] == pytest.approx(36)
+    assert found.values["mark_mm"] == pytest.approx(100)
+    assert found.values["largest_reservoir_l"] == pytest.approx(36)
+    assert "at most 36" in sentences(found)
+
+
+def test_power_off_that_floods() -> None:
+    told = sentences(run(worksheet("power-off-level"), {**POWER, "freeboard": "80"}))
+    assert "floods the room" in told
+    assert "Prove it" not in told
+
+
+@pytest.mark.parametrize(("name", "typical"), [("drain-capacity", DRAIN), ("power-off-level", POWER)])
+def test_ends_of_the_ranges(name: str, typical: dict[str, str]) -> None:
+    assert_answers_or_refuses(worksheet(name), typical)
+
+
+def test_us_units() -> None:
+    us = {"flow": "1056.69 gal/h", "weir_width": "1.9685 ft", "freeboard": "2.3622 in", "drain_bore": "1.5748 in",
+          "emergency_bore": "1.9685 in"}  # fmt: skip
+    assert_same_in_us_units(worksheet("drain-capacity"), DRAIN, us)
+
+
+def test_refuses_nonsense() -> None:
+    with pytest.raises(BadInput):
+        run(worksheet("drain-capacity"), {**DRAIN, "flow": "-1"})
+    with pytest.raises(BadInput):
+        run(worksheet("power-off-level"), {**POWER, "weir_head": "nan"})

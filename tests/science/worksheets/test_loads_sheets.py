@@ -1,0 +1,53 @@
+import pytest
+
+from servicedesk.science.worksheets.catalogue import worksheet
+from servicedesk.science.worksheets.declare import LIFTING, STRUCTURE
+from servicedesk.science.worksheets.run import run
+from servicedesk.science.worksheets.typed import BadInput
+from tests.science.worksheets.trying import assert_answers_or_refuses, assert_same_in_us_units, sentences
+
+TYPICAL = {"length": "2", "width": "0.8", "height": "0.7", "depth": "0.65", "thickness": "19", "rock": "150"}
+SHEET = worksheet("weight-and-floor-load")
+
+
+@pytest.mark.source("Weights by hand: 1040 L less 71.4 L of rock at 1.0233 kg/L, acrylic 1.19 kg/L")
+def test_weight() -> None:
+    found = run(SHEET, TYPICAL).values
+    water = (1040 - 150 / 2.1) * 1.02334
+    panels = (2 * 2.8 * 0.7 + 1.6) * 19 * 1.19
+    assert found["water_kg"] == pytest.approx(water, rel=1e-4)
+    assert found["empty_kg"] == pytest.approx(panels)
+    assert found["total_kg"] == pytest.approx(water + panels + 150, rel=1e-4)
+    assert found["floor_kpa"] == pytest.approx((water + panels + 150) * 9.80665 / 1000 / 1.6, rel=1e-4)
+
+
+def test_warns_of_floor_and_panels() -> None:
+    told = sentences(run(SHEET, {**TYPICAL, "thickness": "8", "material": "glass", "allowed": "50 psf"}))
+    assert "the engineer has signed" in told
+    assert "braces" in told
+    assert {STRUCTURE, LIFTING} <= set(SHEET.cautions)
+
+
+def test_tells_no_stress_outside_the_theory() -> None:
+    found = run(SHEET, {**TYPICAL, "length": "20"})
+    assert found.values["stress_mpa"] is None
+    assert "such proportions" in sentences(found)
+
+
+def test_us_units() -> None:
+    us = {"length": "6.5617 ft", "width": "31.496 in", "height": "27.559 in", "depth": "25.591 in",
+          "thickness": "0.74803 in", "rock": "330.69 lb"}  # fmt: skip
+    assert_same_in_us_units(SHEET, TYPICAL, us)
+
+
+def test_ends_of_the_ranges() -> None:
+    assert_answers_or_refuses(SHEET, TYPICAL)
+
+
+@pytest.mark.parametrize(
+    ("change", "field"), [({"depth": "0.8"}, "depth_m"), ({"rock": "9000"}, "rock_kg"), ({"length": "-2"}, "length_m")]
+)
+def test_refuses(change: dict[str, str], field: str) -> None:
+    with pytest.raises(BadInput) as refused:
+        run(SHEET, {**TYPICAL, **change})
+    assert field in refused.value.errors
