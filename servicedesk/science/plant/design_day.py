@@ -50,6 +50,8 @@ class Equipment:
         for start, end in ("lamps_from_h", "lamps_to_h"), ("sun_from_h", "sun_to_h"), ("people_from_h", "people_to_h"):
             for name in (start, end):
                 within(name, getattr(self, name), 0, HOURS)
+        if self.sun_w > 0 and self.sun_from_h >= self.sun_to_h:
+            raise ScienceError("The sun must leave after it comes.", "sun_to")
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,8 +115,8 @@ def on_share(hour: int, from_h: float, to_h: float) -> float:
     if from_h == to_h:
         return 0.0
     if from_h > to_h:
-        return 1 - on_share(hour, to_h, from_h)
-    return max(min(hour + 1, to_h) - max(hour, from_h), 0.0)
+        return 1.0 - on_share(hour, to_h, from_h)
+    return float(max(min(hour + 1, to_h) - max(hour, from_h), 0.0))
 
 
 def sun_share(hour: int, from_h: float, to_h: float) -> float:

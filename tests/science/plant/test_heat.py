@@ -164,3 +164,5 @@ def test_refusals() -> None:
         design_day.design_day(TANK, temp_c=25, room=[ROOM], equipment=EQUIPMENT)
     with pytest.raises(ScienceError):
         design_day.Equipment(lamp_w=-1)
+    with pytest.raises(ScienceError, match="sun"):
+        design_day.Equipment(sun_w=100, sun_from_h=17, sun_to_h=9)
