@@ -126,6 +126,13 @@ def test_a_rise_lost_in_the_error_is_refused() -> None:
     with pytest.raises(ScienceError, match="lost in the error"):
         volume.tracer_volume(dose=100, before=2.5, after=2.52, reading_error=0.05)
     with pytest.raises(ScienceError, match="lost in the error"):
+        volume.salinity_volume(exchanged_l=10, before=35, after=34.9, reading_error=0.1)
+
+
+def test_no_rise_and_no_fall_are_refused() -> None:
+    with pytest.raises(ScienceError, match="no rise"):
+        volume.tracer_volume(dose=100, before=2.5, after=2.4, reading_error=0.05)
+    with pytest.raises(ScienceError, match="no fall"):
         volume.salinity_volume(exchanged_l=10, before=35, after=35.5, reading_error=0.1)
 
 

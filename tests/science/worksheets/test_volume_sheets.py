@@ -3,7 +3,7 @@ import pytest
 from servicedesk.science.worksheets.catalogue import worksheet
 from servicedesk.science.worksheets.run import run
 from servicedesk.science.worksheets.typed import BadInput
-from tests.science.worksheets.trying import assert_answers_or_refuses, assert_same_in_us_units, sentences
+from tests.science.worksheets.trying import assert_answers_or_refuses, assert_same_in_us_units, number, sentences
 
 SIZES = {"length": "2", "width": "0.8", "depth": "0.65", "sump_length": "1.2", "sump_width": "0.6",
          "sump_depth": "0.3", "rock": "210", "sand": "54", "pipes": "50 10"}  # fmt: skip
@@ -42,7 +42,7 @@ def test_half_a_sump_is_refused() -> None:
 def test_tracer() -> None:
     found = run(worksheet("net-volume-by-tracer"), TRACER)
     assert found.values["volume_found_l"] == pytest.approx(942.8 / 0.45, rel=1e-3)
-    assert 2000 < float(found.values["combined_l"] or 0) < 2095
+    assert 2000 < number(found, "combined_l") < 2095
     assert "Set the net volume" in sentences(found)
 
 
@@ -53,10 +53,10 @@ def test_tracer_plans_before_it_measures() -> None:
 
 
 def test_dose_planned_gives_the_error_wanted() -> None:
-    plan = run(worksheet("net-volume-by-tracer"), {"volume": "2000", "alkalinity": "2.7"}).values["dose_g"]
-    after = 2.7 + float(plan or 0) * 0.99 / 84.006 * 1000 / 2000
-    found = run(worksheet("net-volume-by-tracer"), {**TRACER, "mass": f"{plan}", "after": f"{after}"}).values
-    assert float(found["error_l"] or 0) / float(found["volume_found_l"] or 1) == pytest.approx(0.08, abs=0.001)
+    plan = number(run(worksheet("net-volume-by-tracer"), {"volume": "2000", "alkalinity": "2.7"}), "dose_g")
+    after = 2.7 + plan * 0.99 / 84.006 * 1000 / 2000
+    found = run(worksheet("net-volume-by-tracer"), {**TRACER, "mass": f"{plan}", "after": f"{after}"})
+    assert number(found, "error_l") / number(found, "volume_found_l") == pytest.approx(0.08, abs=0.001)
 
 
 @pytest.mark.source(
