@@ -67,6 +67,7 @@ def test_starts() -> None:
 
 @pytest.mark.source("Energy balance by hand")
 def test_shortest_run() -> None:
+    assert chiller.heat_between_j(1000, 0.5) == pytest.approx(1000 * 0.5 * 4092)
     assert chiller.shortest_run_min(4092, 1000, 0.5) == pytest.approx(500 / 60)
     assert chiller.shortest_run_min(4092, 1000, 0.5, 2046) == pytest.approx(250 / 60)
 
