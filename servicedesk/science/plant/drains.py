@@ -69,8 +69,20 @@ def weir_head_m(*, flow_l_h: float, crest_m: float, width_m: float, open_share: 
         return 0.0
     most = min(HEAD_LIMIT_M, crest_m)
     if spare(most) < 0:
-        raise ScienceError("The weir is far too short for this flow.", "width_m")
+        raise ScienceError("The weir is far too short for this flow.", "weir_width_m")
     return float(brentq(spare, 0.0, most, xtol=1e-9)) if spare(1e-9) < 0 else 0.0
+
+
+def notch_head_m(*, flow_l_h: float, width_m: float) -> float:
+    """Head that a flow needs through a notch in a wider wall: inverse of ``weir_francis_l_h`` with both sides free."""
+    from scipy.optimize import brentq
+
+    if not_negative("flow_l_h", flow_l_h) == 0:
+        return 0.0
+    most = positive("width_m", width_m) / 3
+    if weir_francis_l_h(head_m=most, width_m=width_m) < flow_l_h:
+        raise ScienceError("The notch is far too narrow for this flow.", "weir_width_m")
+    return float(brentq(lambda head: weir_francis_l_h(head_m=head, width_m=width_m) - flow_l_h, 0.0, most, xtol=1e-9))
 
 
 def standpipe_l_h(*, bore_mm: float, head_m: float) -> float:
@@ -102,8 +114,8 @@ def siphon_l_h(*, bore_mm: float, drop_m: float, length_m: float, k: float, visc
 def stack_l_h(*, bore_mm: float, fill_share: float = STACK_FILL) -> float:
     """Capacity of a vertical stack with air in its core, 27.8·r^(5/3)·d^(8/3) gal/min; r up to 7/24 (Wyly & Eaton).
 
-    >>> round(stack_l_h(bore_mm=76.2) / 227.125, 1)
-    66.7
+    >>> round(stack_l_h(bore_mm=76.2))
+    15163
     """
     r = within("fill_share", fill_share, 0.0, STACK_FILL + 1e-9)
     d_in = within("bore_mm", bore_mm, 15.0, 400.0, "mm") / 1000 / IN_M

@@ -28,7 +28,7 @@ def after_changes(*, before: float, new: float, share: float, times: int) -> tup
     """Concentration before the first and after each of ``times`` equal changes.
 
     >>> [round(c, 2) for c in after_changes(before=20, new=1, share=0.2, times=2)]
-    [20, 16.2, 13.16]
+    [20.0, 16.2, 13.16]
     """
     count = int(within("times", times, 0, 10000))
     levels = [finite("before", before)]

@@ -56,6 +56,12 @@ def test_weir_head_is_the_inverse(flow: float, open_share: float) -> None:
     assert back == pytest.approx(flow, rel=1e-3) or head == 0
 
 
+@given(st.floats(100, 20000))
+def test_notch_head_is_the_inverse(flow: float) -> None:
+    head = drains.notch_head_m(flow_l_h=flow, width_m=0.4)
+    assert drains.weir_francis_l_h(head_m=head, width_m=0.4) == pytest.approx(flow, rel=1e-4)
+
+
 @pytest.mark.source("Weir round the rim 1.84πD·h^1.5 and orifice 0.6·A·√2gh (Francis, Torricelli), by hand")
 def test_standpipe_governed_by_the_smaller() -> None:
     shallow = drains.standpipe_l_h(bore_mm=50, head_m=0.005) / L_H
@@ -134,6 +140,8 @@ def test_refuses_what_the_correlations_do_not_cover() -> None:
         drains.weir_francis_l_h(head_m=0.2, width_m=0.3)
     with pytest.raises(ScienceError):
         drains.weir_francis_l_h(head_m=0.02, width_m=0.3, contractions=3)
+    with pytest.raises(ScienceError, match="far too narrow"):
+        drains.notch_head_m(flow_l_h=1e6, width_m=0.1)
     with pytest.raises(ScienceError, match="far too short"):
         drains.weir_head_m(flow_l_h=1e7, crest_m=0.3, width_m=0.2)
     with pytest.raises(ScienceError):

@@ -3,7 +3,7 @@ import pytest
 from servicedesk.science.worksheets.catalogue import worksheet
 from servicedesk.science.worksheets.run import run
 from servicedesk.science.worksheets.typed import BadInput
-from tests.science.worksheets.trying import assert_answers_or_refuses, assert_same_in_us_units, sentences
+from tests.science.worksheets.trying import assert_answers_or_refuses, assert_same_in_us_units, number, sentences
 
 DRAIN = {"flow": "4000", "weir_width": "0.6", "freeboard": "60", "drain_bore": "40", "emergency_bore": "50"}
 POWER = {"length": "2", "width": "0.8", "weir_head": "20", "outlet_depth": "25", "sump_length": "1.2",
@@ -26,6 +26,13 @@ def test_emergency_drain() -> None:
 )
 def test_warns_of_a_flood(change: dict[str, str], warning: str) -> None:
     assert warning in sentences(run(worksheet("drain-capacity"), {**DRAIN, **change}))
+
+
+@pytest.mark.source("Francis 1.84·(b − 0.2h)·h^1.5 put back by hand: 4000 L/h through 0.3 m")
+def test_notch() -> None:
+    head = number(run(worksheet("drain-capacity"), {**DRAIN, "weir": "notch", "weir_width": "0.3"}), "weir_head_mm")
+    h = head / 1000
+    assert 1.84 * (0.3 - 0.2 * h) * h**1.5 * 3.6e6 == pytest.approx(4000, rel=1e-4)
 
 
 def test_tells_how_to_prove_it_only_when_it_is_safe() -> None:

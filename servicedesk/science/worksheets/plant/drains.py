@@ -30,6 +30,7 @@ DRAIN_KINDS = (
 def drain_capacity(
     *,
     flow_l_h: float,
+    weir: str,
     weir_width_m: float,
     comb_open_pct: float,
     crest_m: float,
@@ -47,7 +48,12 @@ def drain_capacity(
     temp_c: float,
 ) -> Answer:
     open_share = comb_open_pct / 100
-    head_mm = 1000 * drains.weir_head_m(flow_l_h=flow_l_h, crest_m=crest_m, width_m=weir_width_m, open_share=open_share)
+    if weir == "notch":
+        head_mm = 1000 * drains.notch_head_m(flow_l_h=flow_l_h, width_m=weir_width_m * open_share)
+    else:
+        head_mm = 1000 * drains.weir_head_m(
+            flow_l_h=flow_l_h, crest_m=crest_m, width_m=weir_width_m, open_share=open_share
+        )
     k = FITTINGS["entry"] + FITTINGS["elbow_90"] * elbows_90
     main_l_h = {
         "siphon": lambda: drains.siphon_l_h(
@@ -78,10 +84,7 @@ def drain_capacity(
         },
         do=tuple(do),
         steps=(
-            step("Head on the weir", "solve {flow} = 2/3 × √(2g) × (0.602 + 0.083 h/p) × {width} × {open} × "
-                 "(h + 0.00125)^1.5, crest {crest} above the floor", amount("bore", head_mm), "Francis",
-                 flow=amount("flow", flow_l_h), width=amount("size", weir_width_m),
-                 open=amount("percent", comb_open_pct), crest=amount("size", crest_m)),
+            _weir_step(weir, head_mm, flow_l_h=flow_l_h, width_m=weir_width_m, open_pct=comb_open_pct, crest_m=crest_m),
             _main_step(drain, main_l_h, bore_mm=drain_bore_mm, drop_m=drop_m, length_m=length_m, k=k, slope=slope_pct),
             step("Mouth of one emergency drain", "the smaller of 1.84 × π × D × h^1.5 and 0.6 × π/4 × D² × √(2gh), "
                  "D {bore}, h {head}", amount("flow", mouth_l_h), "Francis",
@@ -121,6 +124,16 @@ def _verdicts(
                       "stand by the pump's switch; the display must settle below its rim, about {head} over the crest "
                       "while the overflow itself is not flooded.", head=amount("bore", head_mm)))  # fmt: skip
     return do, flags
+
+
+def _weir_step(weir: str, head_mm: float, *, flow_l_h: float, width_m: float, open_pct: float, crest_m: float) -> Step:
+    terms = {"flow": amount("flow", flow_l_h), "width": amount("size", width_m), "open": amount("percent", open_pct)}
+    if weir == "notch":
+        return step("Head on the weir", "solve {flow} = 1.84 × ({width} × {open} − 0.2 h) × h^1.5 × 3 600 000",
+                    amount("bore", head_mm), "Francis", **terms)  # fmt: skip
+    return step("Head on the weir", "solve {flow} = 2/3 × √(2g) × (0.602 + 0.083 h/{crest}) × {width} × {open} × "
+                "(h + 0.00125)^1.5 × 3 600 000", amount("bore", head_mm), "Francis",
+                crest=amount("size", crest_m), **terms)  # fmt: skip
 
 
 def _main_step(
@@ -220,6 +233,8 @@ SHEETS = (
         purpose="Whether weir, main drain and emergency drain carry the pump's flow.",
         inputs=(
             Input("flow_l_h", "Return flow", "flow", 1, 1e6, recall="check.return_pump.flow_l_h"),
+            Choice("weir", "The weir is", (("edge", "an edge as wide as its channel, plain or with a comb"),
+                                           ("notch", "a notch in a wider wall")), "edge"),
             Input("weir_width_m", "Length of the weir", "size", 0.02, 20),
             Input("comb_open_pct", "Open part of its comb", "percent", 5, 100, 100,
                   help="100 for a plain edge; about 50 for a comb with gaps as wide as its teeth."),
