@@ -81,6 +81,7 @@ INSTALLED_APPS = [
     "servicedesk.consumables",
     "servicedesk.readings",
     "servicedesk.care",
+    "servicedesk.worksheets",
     "servicedesk.visits",
     "servicedesk.routes",
     "servicedesk.billing",

@@ -13,6 +13,7 @@ urlpatterns = [
     path("", include("servicedesk.consumables.urls")),
     path("", include("servicedesk.readings.urls")),
     path("", include("servicedesk.care.urls")),
+    path("", include("servicedesk.worksheets.urls")),
     path("", include("servicedesk.visits.urls")),
     path("", include("servicedesk.routes.urls")),
     path("", include("servicedesk.billing.urls")),

@@ -1,7 +1,6 @@
 """What the office's documents say: invoice PDF and the mails that carry reports and invoices."""
 
 from decimal import Decimal
-from typing import Any
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -10,20 +9,6 @@ from servicedesk.billing.models import Invoice
 from servicedesk.common.pdf import render_pdf
 from servicedesk.people.models import Firm
 from servicedesk.visits.models import VisitReport
-
-
-def seller(firm: Firm) -> dict[str, Any]:
-    """The firm's letterhead as it stands today, copied into an issued invoice."""
-    return {
-        "name": firm.name,
-        "strapline": firm.strapline,
-        "address": firm.address,
-        "phone": firm.phone,
-        "email": firm.email,
-        "tax_id": firm.tax_id,
-        "bank_details": firm.bank_details,
-        "paper": firm.paper,
-    }
 
 
 def invoice_pdf(invoice: Invoice) -> bytes:

@@ -21,6 +21,7 @@ from servicedesk.clients.models import Client, ClientAddress
 from servicedesk.common import jobs
 from servicedesk.common.mail.send import Attachment, mail_queue
 from servicedesk.people.models import Firm, User
+from servicedesk.people.queries import letterhead
 from servicedesk.visits.models import Visit, VisitReport
 
 State = Invoice.State
@@ -197,7 +198,7 @@ def invoice_issue(*, invoice: Invoice, actor: User | None, on: date | None = Non
     firm = Firm.objects.get()
     day = on or timezone.localdate()
     invoice.buyer = _buyer(invoice.client, day)
-    invoice.seller = documents.seller(firm)
+    invoice.seller = letterhead(firm)
     days = [d for d in invoice.lines.values_list("visit__planned_on", flat=True) if d]
     invoice.period_from, invoice.period_to = (min(days), max(days)) if days else (None, None)
     invoice.number = _next_number(firm, day)

@@ -17,11 +17,33 @@ class DisplayUnits:
         """The unit key to show for a quantity, e.g. "volume" → "gal" in the US system."""
         if quantity == "alkalinity":
             return self.alkalinity
+        if quantity == "alkalinity_per_day":
+            return _ALKALINITY_PER_DAY[self.alkalinity]
         return (_US if self.system == "us" else _METRIC).get(quantity, "")
 
 
+_ALKALINITY_PER_DAY = {"meq_l": "meq_l_day", "dKH": "dKH_day", "ppm_caco3": "ppm_day"}
 _METRIC = {"volume": "L", "temperature": "degC", "mass": "g", "length": "km", "temperature_difference": "K"}
-_US = {"volume": "gal", "temperature": "degF", "mass": "g", "length": "mi", "temperature_difference": "degF"}
+_US = {
+    "volume": "gal",
+    "temperature": "degF",
+    "mass": "g",
+    "length": "mi",
+    "temperature_difference": "degF",
+    "mass_kg": "lb",
+    "volume_per_day": "gal_day",
+    "flow": "gph",
+    "size": "in",
+    "bore": "in",
+    "area": "ft2",
+    "head": "ft",
+    "velocity": "ft_s",
+    "pressure": "psi",
+    "floor_load": "psf",
+    "force": "lbf",
+    "altitude": "ft",
+    "air_flow": "cfm",
+}
 _METRIC_READER = DisplayUnits()
 _current: ContextVar[DisplayUnits] = ContextVar("display_units", default=_METRIC_READER)
 

@@ -19,6 +19,7 @@ PLACES = [
     (_("Plant"), "installations:plant", "sites.see", "/plant/"),
     (_("Stores"), "stores:stores", "stores.see", "/stores/"),
     (_("Accounts"), "billing:accounts", "accounts.see", "/accounts/"),
+    (_("Worksheets"), "worksheets:index", "worksheets.use", "/worksheets/"),
     (_("Settings"), "people:settings", "home.see", "/settings/"),
 ]
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import DateField, ExpressionWrapper, F, QuerySet
@@ -65,3 +66,17 @@ def technicians_on(day: date) -> QuerySet[Technician]:
 
 def kinds_named(ids: Iterable[int]) -> list[str]:
     return list(PermissionKind.objects.filter(pk__in=list(ids)).values_list("name", flat=True))
+
+
+def letterhead(firm: Firm) -> dict[str, Any]:
+    """The firm's letterhead as it stands today, copied into an issued invoice."""
+    return {
+        "name": firm.name,
+        "strapline": firm.strapline,
+        "address": firm.address,
+        "phone": firm.phone,
+        "email": firm.email,
+        "tax_id": firm.tax_id,
+        "bank_details": firm.bank_details,
+        "paper": firm.paper,
+    }

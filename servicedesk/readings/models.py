@@ -106,6 +106,21 @@ class Method(models.Model):
 
 
 @audited()
+class Instrument(models.Model):
+    """A meter, probe, kit or hydrometer and what it remembers: scale, reference temperatures, resolution, blank."""
+
+    name = models.CharField(_("name on the instrument"), max_length=80, unique=True)
+    data = models.JSONField(default=dict, help_text="{what an input recalls: canonical value or option}")
+    archived_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+@audited()
 class Sampling(models.Model):
     """Water taken from one place of an installation at one time; carries its readings."""
 

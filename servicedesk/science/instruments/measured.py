@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import floor, hypot, log10, sqrt
+from math import hypot, sqrt
 
 from servicedesk.science.guard import ScienceError, finite, not_negative
 
@@ -64,15 +64,6 @@ def _moved(function: Callable[..., float], values: Sequence[float], index: int, 
         return function(*moved)
     except ScienceError:
         return None
-
-
-def two_digits(sd: float) -> float:
-    """A standard error as it is told: two digits that mean something.
-
-    >>> two_digits(0.06752)
-    0.068
-    """
-    return round(sd, 1 - floor(log10(sd))) if not_negative("standard error", sd) > 0 else 0.0
 
 
 def mean(readings: Sequence[float], sd: float) -> Measured:

@@ -18,6 +18,13 @@ MODULES = (
     "water.exchange",
     "water.top_off",
     "water.reverse_osmosis",
+    "water.nitrate",
+    "water.phosphate",
+    "water.export",
+    "water.ammonia",
+    "water.oxygen",
+    "water.oxygen_outage",
+    "water.feeding",
     "plant.heat",
     "plant.chiller",
     "plant.heater",
@@ -30,6 +37,9 @@ MODULES = (
     "plant.drains",
     "plant.loads",
     "plant.electricity",
+    "instruments.salinity",
+    "instruments.meters",
+    "instruments.kits",
 )
 
 

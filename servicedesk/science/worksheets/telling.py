@@ -12,8 +12,8 @@ UnitOf = Callable[[str], str]
 
 SIGNIFICANT = 3
 FIXED = {
-    "ph", "temperature", "temperature_difference", "salinity", "specific_gravity", "refractive_index", "density",
-    "conductivity", "omega", "percent", "oxygen", "count",
+    "ph", "temperature", "temperature_difference", "salinity", "salinity_difference", "specific_gravity", "refractive_index",
+    "density", "conductivity", "omega", "percent", "oxygen", "count",
 }  # fmt: skip
 SILENT = {"ph"}  # the sentence says what it is
 LARGER = {

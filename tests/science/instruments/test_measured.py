@@ -55,13 +55,6 @@ def test_refuses_impossible_errors(bad: float) -> None:
         measured.mean([], 0.1)
 
 
-@pytest.mark.source("JCGM 100:2008 (GUM) 7.2.6: an uncertainty is told with two digits at most")
-def test_two_digits() -> None:
-    assert measured.two_digits(0.06752) == pytest.approx(0.068)
-    assert measured.two_digits(12.34) == pytest.approx(12)
-    assert measured.two_digits(0.0) == 0
-
-
 @pytest.mark.source("JCGM 100:2008 (GUM) 5.1.3: the slope is the same from one side where the other is out of range")
 def test_errors_at_the_edge_of_a_range() -> None:
     def doubled(value: float) -> float:

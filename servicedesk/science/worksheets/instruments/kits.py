@@ -1,7 +1,7 @@
 """Worksheets of photometer and titration kits."""
 
 from servicedesk.science.instruments import kits
-from servicedesk.science.instruments.measured import Measured, two_digits
+from servicedesk.science.instruments.measured import Measured
 from servicedesk.science.quantities import QUANTITIES
 from servicedesk.science.worksheets.declare import (
     ADVICE,
@@ -89,7 +89,7 @@ def reading(
                 "a value anywhere under the bound: {bound} ÷ √12"
                 if found.below
                 else "√(({own}² + ({share} × {net} ÷ 100)² + {step}² ÷ 12) ÷ {repeats} + {blank}²) × {dilution} × {factor}",
-                Amount(parameter, two_digits(found.sd)),
+                Amount(parameter, found.sd),
                 "GUM",
                 bound=Amount(parameter, found.value),
                 own=amount("ratio", own),
@@ -130,7 +130,7 @@ def titration(
                 "Write down {name} {value}, give or take {sd}.",
                 name=parameter,
                 value=Amount(parameter, found.value),
-                sd=Amount(parameter, two_digits(found.sd)),
+                sd=Amount(parameter, found.sd),
             ),
             *(
                 (say("Less than 1 mL was used: take a larger sample, the drop is most of the error."),)
@@ -162,7 +162,7 @@ def titration(
 def _values(parameter: str, found: Measured) -> dict[str, float | str | Amount | None]:
     return {
         "value": Amount(parameter, found.value),
-        "sd": Amount(parameter, two_digits(found.sd)),
+        "sd": Amount(parameter, found.sd),
         "kept_as": "a bound: the true value is below it" if found.below else "a measured value",
     }
 
@@ -172,7 +172,7 @@ def _kit_order(parameter: str, found: Measured, dilution: float) -> Say:
     if found.below:
         more = " Take the sample undiluted to see more." if dilution > 1 else ""
         return say("Write down {name} < {value}: below what the kit sees; do not write nought." + more, **terms)
-    return say("Write down {name} {value}, give or take {sd}.", sd=Amount(parameter, two_digits(found.sd)), **terms)
+    return say("Write down {name} {value}, give or take {sd}.", sd=Amount(parameter, found.sd), **terms)
 
 
 def _kit_flags(parameter: str, found: Measured, reading: float, blank: float) -> tuple[Say, ...]:
@@ -182,7 +182,7 @@ def _kit_flags(parameter: str, found: Measured, reading: float, blank: float) ->
     if not found.below and found.value and found.sd > 0.4 * found.value:
         flags.append(
             say("The error is {sd} of {value}: repeat three times, or use a kit for low values.",
-                sd=Amount(parameter, two_digits(found.sd)), value=Amount(parameter, found.value))
+                sd=Amount(parameter, found.sd), value=Amount(parameter, found.value))
         )  # fmt: skip
     return tuple(flags)
 

@@ -4,7 +4,6 @@ from math import inf, isfinite
 
 from servicedesk.science.guard import ScienceError
 from servicedesk.science.instruments import cylinder, ph_meter
-from servicedesk.science.instruments.measured import two_digits
 from servicedesk.science.worksheets.declare import (
     CO2_GAS,
     LIFTING,
@@ -158,7 +157,7 @@ def co2(
     return Answer(
         values={
             "left_kg": left.value,
-            "sd_kg": two_digits(left.sd),
+            "sd_kg": left.sd,
             "use_g_day": use,
             "days_left": days if isfinite(days) else "no use",
         },

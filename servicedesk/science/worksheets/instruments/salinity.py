@@ -1,7 +1,7 @@
 """Worksheets of the salinity instruments: conductivity meter, refractometer, hydrometer."""
 
 from servicedesk.science.instruments import conductivity, hydrometer, refractometer
-from servicedesk.science.instruments.measured import Measured, two_digits
+from servicedesk.science.instruments.measured import Measured
 from servicedesk.science.water import seawater
 from servicedesk.science.worksheets.declare import (
     Answer,
@@ -56,7 +56,7 @@ def by_conductivity(
         "seawater": "{shown} × {factor} taken from {reference} to {sample} by the curve of seawater",
     }[compensation]
     return Answer(
-        values={"salinity": found.value, "sd": two_digits(found.sd), "raw_ms_cm": raw},
+        values={"salinity": found.value, "sd": found.sd, "raw_ms_cm": raw},
         do=(_write_down(found), *_factor_order(factor)),
         steps=(
             step(
@@ -132,7 +132,7 @@ def by_refractometer(
     if standard_reading is not None:
         shift = refractometer.refractive_index(standard, at) - refractometer.index_of_reading(standard_reading, scale)
     return Answer(
-        values={"salinity": found.value, "sd": two_digits(found.sd), "index": index + shift},
+        values={"salinity": found.value, "sd": found.sd, "index": index + shift},
         do=(_write_down(found), *_refractometer_orders(scale, standard_reading)),
         steps=(
             step(
@@ -214,7 +214,7 @@ def by_hydrometer(
     return Answer(
         values={
             "salinity": found.value,
-            "sd": two_digits(found.sd),
+            "sd": found.sd,
             "sg_25": seawater.specific_gravity(found.value, 25, 25),
             "density_kg_l": density,
         },
@@ -275,7 +275,7 @@ def _write_down(found: Measured) -> Say:
     return say(
         "Write down salinity {value}, give or take {sd}.",
         value=amount("salinity", found.value),
-        sd=amount("salinity_difference", two_digits(found.sd)),
+        sd=amount("salinity_difference", found.sd),
     )
 
 
