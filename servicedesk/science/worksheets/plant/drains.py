@@ -70,10 +70,16 @@ def drain_capacity(
         flow_l_h=flow_l_h, head_mm=head_mm, freeboard_mm=freeboard_mm, main_l_h=main_l_h, emergency_l_h=emergency_l_h
     )
     if drain == "siphon" and velocity_m_s(flow_l_h, drain_bore_mm) > drains.SIPHON_NOISE_M_S:
-        flags.append(say("At this flow the full drain runs faster than 2.5 m/s: it hisses and draws air."))
+        flags.append(
+            say(
+                "At this flow the full drain runs faster than {limit}: it hisses and draws air.",
+                limit=amount("velocity", drains.SIPHON_NOISE_M_S),
+            )
+        )
     if 0 < head_mm < 1000 * drains.WEIR_EXACT_FROM_M:
-        flags.append(say("The head on the weir is below 30 mm: surface tension makes the figure an indication; "
-                         "mark the true level with the pump running."))  # fmt: skip
+        flags.append(say("The head on the weir is below {exact}: surface tension makes the figure an indication; "
+                         "mark the true level with the pump running.",
+                         exact=amount("bore", 1000 * drains.WEIR_EXACT_FROM_M)))  # fmt: skip
     return Answer(
         values={
             "weir_head_mm": head_mm,

@@ -65,8 +65,8 @@ def pump_working_point(
                           "pipe or a larger pump.", wanted=amount("flow", wanted_l_h),
                           speed=amount("percent", speed_needed)))  # fmt: skip
     if loss.velocity_m_s > FAST_M_S:
-        flags.append(say("The water runs at {speed} in the pipe, above the usual 2 m/s: noisy, and the loss eats "
-                         "the pump's head.", speed=amount("velocity", loss.velocity_m_s)))  # fmt: skip
+        flags.append(say("The water runs at {speed} in the pipe, above the usual {limit}: noisy, and the loss eats "
+                         "the pump's head.", limit=amount("velocity", FAST_M_S), speed=amount("velocity", loss.velocity_m_s)))  # fmt: skip
     if 0 < loss.reynolds < TURBULENT_FROM:
         flags.append(say("So slow a flow is not surely turbulent: its loss is uncertain."))
     if power_w and given_w > power_w:

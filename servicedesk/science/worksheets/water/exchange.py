@@ -184,7 +184,8 @@ def _logistics(
 ) -> list[Say]:  # fmt: skip
     """Batches in the mixing tank and loads of the van for one change."""
     said = [say("For each batch of {batch} fill {water} of RO water, then stir in {salt} of salt mix; match "
-                "temperature within 1 °C, salinity within 0.5 and alkalinity before use.",
+                "temperature within {kelvin}, salinity within 0.5 PSS and alkalinity before use.",
+                kelvin=amount("temperature_difference", 1.0),
                 batch=amount("volume", batch_l), water=amount("volume", water),
                 salt=amount("mass_kg", salt))]  # fmt: skip
     if mixing_l:
