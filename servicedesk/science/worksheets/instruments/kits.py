@@ -42,7 +42,7 @@ def reading(
     resolution: float,
     detection: float,
     own_sd: float | None,
-    own_sd_pct: float | None,
+    share_pct: float | None,
 ) -> Answer:
     parameter, unit = reads.split()
     found = kits.measure(
@@ -56,13 +56,13 @@ def reading(
         resolution=resolution,
         detection=detection,
         sd=own_sd,
-        sd_share=None if own_sd_pct is None else own_sd_pct / 100,
+        sd_share=None if share_pct is None else share_pct / 100,
         repeats=round(repeats),
     )
     one = kits.canonical(parameter, unit, 1.0)
     net = max(reading - blank, 0.0)
     own = kits.own_error(parameter, unit) if own_sd is None else own_sd
-    share_pct = 100 * kits.PRECISION[parameter][1] if own_sd_pct is None else own_sd_pct
+    own_share_pct = 100 * kits.PRECISION[parameter][1] if share_pct is None else share_pct
     return Answer(
         values=_values(parameter, found),
         do=(_kit_order(parameter, found, dilution),),
@@ -93,7 +93,7 @@ def reading(
                 "GUM",
                 bound=Amount(parameter, found.value),
                 own=amount("ratio", own),
-                share=amount("percent_fine", share_pct),
+                share=amount("percent_fine", own_share_pct),
                 net=amount("ratio", net),
                 step=amount("ratio", resolution),
                 blank=amount("ratio", blank_sd),
@@ -111,14 +111,14 @@ def titration(
     parameter: str,
     titrant_ml: float,
     blank_ml: float,
-    titrant_mol_l: float,
+    strength_mol_l: float,
     sample_ml: float,
     step_ml: float,
 ) -> Answer:
     found = kits.measure_titration(
         parameter=parameter,
         titrant_ml=titrant_ml,
-        titrant_mol_l=titrant_mol_l,
+        titrant_mol_l=strength_mol_l,
         sample_ml=sample_ml,
         blank_ml=blank_ml,
         step_ml=step_ml,
@@ -146,7 +146,7 @@ def titration(
                 "stoichiometry",
                 titrant=amount("drop", titrant_ml),
                 blank=amount("drop", blank_ml),
-                strength=amount("titrant", titrant_mol_l),
+                strength=amount("titrant", strength_mol_l),
                 per_mole=amount("ratio", kits.TITRATED[parameter]),
                 sample=amount("drop", sample_ml),
             ),
@@ -215,7 +215,7 @@ SHEETS = (
                   help=OWN, detail=True),
             Input("own_sd", "Its own error", "ratio", 0, 1e3, optional=True, recall="instrument.sd",
                   help=OWN + " Empty: common for the parameter.", detail=True),
-            Input("own_sd_pct", "and in % of the value", "percent_fine", 0, 50, optional=True,
+            Input("share_pct", "and in % of the value", "percent_fine", 0, 50, optional=True,
                   recall="instrument.sd_pct", detail=True),
             Input("blank_sd", "Error of the blank", "ratio", 0, 1e3, default=0, recall="instrument.blank_sd",
                   help=OWN, detail=True),
@@ -235,7 +235,7 @@ SHEETS = (
             Choice("parameter", "Titrated for", (("alkalinity", "Alkalinity, with acid"), ("calcium", "Calcium, with EDTA"),
                    ("magnesium", "Magnesium, with EDTA")), "alkalinity", recall="instrument.species"),
             Input("titrant_ml", "Titrant used", "drop", 0, 1000),
-            Input("titrant_mol_l", "Strength of the titrant", "titrant", 0.0001, 2, default=0.1,
+            Input("strength_mol_l", "Strength of the titrant", "titrant", 0.0001, 2, default=0.1,
                   recall="instrument.titrant_mol_l", help="Acid: moles of H⁺ a litre."),
             Input("sample_ml", "Sample", "drop", 0.5, 1000, default=50, recall="instrument.sample_ml"),
             Input("blank_ml", "Titrant used by the blank", "drop", 0, 1000, default=0, recall="instrument.blank",

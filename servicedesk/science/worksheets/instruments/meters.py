@@ -137,7 +137,7 @@ def co2(
     gross_kg: float,
     tare_kg: float,
     earlier_kg: float | None,
-    earlier_d: float,
+    since_d: float,
     use_g_day: float | None,
     reserve_kg: float,
     volume_l: float,
@@ -146,7 +146,7 @@ def co2(
     left = cylinder.content(gross_kg=gross_kg, tare_kg=tare_kg)
     use = use_g_day
     if earlier_kg is not None:
-        use = cylinder.use_g_day(before_kg=earlier_kg, after_kg=gross_kg, days=earlier_d)
+        use = cylinder.use_g_day(before_kg=earlier_kg, after_kg=gross_kg, days=since_d)
     if use is None:
         raise ScienceError("Type an earlier weight, or the use a day.", "earlier_kg")
     days = cylinder.days_left(content_kg=left.value, use_g_day=use, reserve_kg=reserve_kg) if use else inf
@@ -159,7 +159,7 @@ def co2(
             "left_kg": left.value,
             "sd_kg": left.sd,
             "use_g_day": use,
-            "days_left": days if isfinite(days) else "no use",
+            "days_left": days if isfinite(days) else None,
         },
         do=(
             _cylinder_order(days),
@@ -187,7 +187,7 @@ def co2(
                 "mass balance",
                 before=amount("mass_kg", earlier_kg or 0.0),
                 now=amount("mass_kg", gross_kg),
-                days=amount("days", earlier_d),
+                days=amount("days", since_d),
                 use=amount("mass_per_day", use),
             ),
             step(
@@ -277,7 +277,7 @@ SHEETS = (
             Input("tare_kg", "Tare", "mass_kg", 0.1, 150, recall="instrument.tare_kg",
                   help="Stamped on the neck; add the regulator if it is on the scale."),
             Input("earlier_kg", "Earlier weight", "mass_kg", 0.2, 200, optional=True),
-            Input("earlier_d", "Days between the weighings", "days", 1, 400, default=14),
+            Input("since_d", "Days between the weighings", "days", 1, 400, default=14),
             Input("use_g_day", "or use a day", "mass_per_day", 0.1, 20000, optional=True,
                   help="From the reactor sheets.", detail=True),
             Input("reserve_kg", "Change it with this left", "mass_kg", 0, 50, default=0.5, detail=True),

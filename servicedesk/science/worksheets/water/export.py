@@ -224,7 +224,7 @@ def harvest(
             "nitrate_mg_l": by_nitrate,
             "phosphate_mg_l": by_phosphate,
             "export_g_day": found.nitrate_g / since_d,
-            "left_mg_l": left if left >= 0 else "runs out before nitrate is down",
+            "left_mg_l": left if left >= 0 else 0.0,
         },
         do=(
             say(

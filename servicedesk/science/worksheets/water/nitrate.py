@@ -48,7 +48,7 @@ def nitrate(
     ethanol_g_day: float,
     target_mg_l: float,
     earlier_mg_l: float | None,
-    earlier_d: float,
+    since_d: float,
     lost_pct: float,
     skimmed_pct: float,
     nitrogen_pct: float,
@@ -69,7 +69,7 @@ def nitrate(
     )
     if earlier_mg_l is not None:
         lost = nutrients.loss_from_readings_per_day(
-            system=system, start_mg_l=earlier_mg_l, end_mg_l=nitrate_mg_l, days=earlier_d
+            system=system, start_mg_l=earlier_mg_l, end_mg_l=nitrate_mg_l, days=since_d
         )
         system = replace(system, lost_per_day=lost)
     missing = system.export_needed_g_day(target_mg_l)
@@ -183,7 +183,7 @@ SHEETS = (
             Input("ethanol_g_day", "Carbon dosed a day, as pure ethanol", "mass_per_day", 0, 10000, default=0),
             Input("earlier_mg_l", "An earlier nitrate reading", "nitrate", 0, 500, optional=True,
                   help="With it the loss in rock and sand is found rather than assumed."),
-            Input("earlier_d", "Days ago", "days", 1, 120, default=14, help="Of the earlier reading."),
+            Input("since_d", "Days ago", "days", 1, 120, default=14, help="Of the earlier reading."),
             LOST, SKIMMED,
             Input("new_mg_l", "Nitrate of the new water", "nitrate", 0, 50, default=0.5, detail=True),
             Input("nitrogen_pct", "Nitrogen in the dry feed", "percent_fine", 0, 16, default=7.5,

@@ -29,8 +29,9 @@ def feed_factor(system: Balance, dissolved_g_day: float, missing: float) -> floa
     return max(1 - missing / dissolved_g_day, 0.0) if dissolved_g_day > 0 else 0.0
 
 
-def settled(system: Balance) -> float | str:
-    return system.steady_mg_l if isfinite(system.steady_mg_l) else "rises without end"
+def settled(system: Balance) -> float | None:
+    """Where it settles, None when it rises without end."""
+    return system.steady_mg_l if isfinite(system.steady_mg_l) else None
 
 
 def outlook(system: Balance, quantity: str, now: float) -> Say:

@@ -41,12 +41,12 @@ def budget(
     production_mg_l_day: float,
     lights_on: float,
     lights_off: float,
-    fish_mg_kg_h: float,
+    respiration_mg_kg_h: float,
     reef_mg_l_h: float,
     carbon_oxygen_g_day: float,
     altitude_m: float,
 ) -> Answer:
-    use = demand(volume_l, fish_kg, feed_g_day, fish_mg_kg_h, reef_mg_l_h, carbon_oxygen_g_day)
+    use = demand(volume_l, fish_kg, feed_g_day, respiration_mg_kg_h, reef_mg_l_h, carbon_oxygen_g_day)
     full = oxygen.saturation_mg_l(salinity, temp_c, altitude_m)
     exchange = exchange_per_h
     if dawn_mg_l is not None and use.total > 0:
@@ -74,7 +74,7 @@ def budget(
         do=(_night_order(lowest, when, full, use.total, volume_l),),
         steps=(
             saturation_step(full, salinity, temp_c, altitude_m),
-            *demand_steps(use, volume_l, fish_kg, fish_mg_kg_h, feed_g_day),
+            *demand_steps(use, volume_l, fish_kg, respiration_mg_kg_h, feed_g_day),
             step(
                 "Gas exchange with the air",
                 "{use} ÷ ({full} − {dawn})" if measured else "taken by common practice: {exchange}",

@@ -43,12 +43,12 @@ def outage(
     transfer_cm_h: float,
     air_per_h: float,
     limit_mg_l: float,
-    fish_mg_kg_h: float,
+    respiration_mg_kg_h: float,
     reef_mg_l_h: float,
     feed_g_day: float,
     altitude_m: float,
 ) -> Answer:
-    use = demand(volume_l, fish_kg, feed_g_day, fish_mg_kg_h, reef_mg_l_h, 0.0)
+    use = demand(volume_l, fish_kg, feed_g_day, respiration_mg_kg_h, reef_mg_l_h, 0.0)
     full = oxygen.saturation_mg_l(salinity, temp_c, altitude_m)
     start = 0.95 * full if oxygen_mg_l is None else oxygen_mg_l
     limits = (oxygen.WARN_MG_L, limit_mg_l)
@@ -72,16 +72,16 @@ def outage(
         points = list(zip(found.hours, found.oxygen_mg_l, strict=True))
     return Answer(
         values={
-            "limit_h": limit if limit is not None else "not within three days",
-            "warn_h": warn if warn is not None else "not within three days",
-            "sealed_h": sealed if isfinite(sealed) else "no limit",
+            "limit_h": limit,
+            "warn_h": warn,
+            "sealed_h": sealed if isfinite(sealed) else None,
             "saturation_mg_l": full,
             "use_g_h": use.total * volume_l / 1000,
         },
         do=(_outage_order(limit, limit_mg_l, found.oxygen_mg_l[-1]), *_air_order(needed, limit)),
         steps=(
             saturation_step(full, salinity, temp_c, altitude_m),
-            *demand_steps(use, volume_l, fish_kg, fish_mg_kg_h, feed_g_day),
+            *demand_steps(use, volume_l, fish_kg, respiration_mg_kg_h, feed_g_day),
             step(
                 "Exchange through the still surface and by emergency air",
                 "{transfer} ÷ 100 × {surface} × 1000 ÷ {volume} + {air}",

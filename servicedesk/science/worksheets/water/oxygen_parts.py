@@ -12,7 +12,7 @@ from servicedesk.science.worksheets.declare import (
 
 PROTEIN = 0.45
 FISH = Input("fish_kg", "Fish in all", "mass_kg", 0, 20000, recall="animals.fish_kg")
-FISH_RATE = Input("fish_mg_kg_h", "Oxygen used by fish", "respiration", 50, 1500, default=300, usual=(200, 400),
+FISH_RATE = Input("respiration_mg_kg_h", "Oxygen used by fish", "respiration", 50, 1500, default=300, usual=(200, 400),
                   help="Common practice 200 to 400 at rest and fed; after feeding or a fright up to twice.",
                   detail=True)  # fmt: skip
 REEF_RATE = Input("reef_mg_l_h", "Use of corals, rock and sand by night", "oxygen_per_hour", 0, 2, default=0.2,

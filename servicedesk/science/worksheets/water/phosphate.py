@@ -49,7 +49,7 @@ def phosphate(
     target_mg_l: float,
     rock_mg_l: float | None,
     rock_stock: float,
-    rock_per_day: float,
+    exchange_per_day: float,
     capacity_g_l: float,
     lost_pct: float,
     skimmed_pct: float,
@@ -78,7 +78,7 @@ def phosphate(
         days=DAYS,
         rock_mg_l=rock,
         stock=rock_stock,
-        exchange_per_day=rock_per_day,
+        exchange_per_day=exchange_per_day,
     )
     litres = nutrients.media_l_for(phosphate_g=max(missing, 0.0) * 30, capacity_g_l=capacity_g_l)
     return Answer(
@@ -213,7 +213,7 @@ SHEETS = (
                   help="What the water stood at for the last months; empty: as now.", detail=True),
             Input("rock_stock", "Store of the rock, as times that of the water", "ratio", 0.1, 500, default=10,
                   help="Common practice 5 to 50: much rock, much store.", detail=True),
-            Input("rock_per_day", "Exchange with the rock", "per_day", 0, 5, default=0.1, detail=True),
+            Input("exchange_per_day", "Exchange with the rock", "per_day", 0, 5, default=0.1, detail=True),
             Input("capacity_g_l", "Capacity of the medium, PO₄", "strength", 0.2, 50, default=4,
                   help="Common practice 2 to 10 g per litre of granulate.", detail=True),
             LOST, SKIMMED,

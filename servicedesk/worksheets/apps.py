@@ -1,0 +1,5 @@
+from django.apps import AppConfig
+
+
+class WorksheetsConfig(AppConfig):
+    name = "servicedesk.worksheets"

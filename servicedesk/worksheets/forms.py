@@ -1,0 +1,103 @@
+"""A worksheet's inputs as fields of a page, with what was typed, recalled or usual in them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from django.http import QueryDict
+
+from servicedesk.common.display import DisplayUnits
+from servicedesk.science import units
+from servicedesk.science.quantities import QUANTITIES
+from servicedesk.science.worksheets.declare import AnyInput, Choice, Input, Rows, Worksheet
+from servicedesk.science.worksheets.telling import clock_text
+from servicedesk.worksheets.recall import Recalled
+
+UNIT = "__unit"
+DIGITS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class SheetField:
+    """One input on the page: ``kind`` is number, clock, choice or rows."""
+
+    item: AnyInput
+    kind: str
+    text: str
+    unit: str = ""
+    units: tuple[tuple[str, str], ...] = ()
+    options: tuple[tuple[str, str], ...] = ()
+    whence: str = ""
+    error: str = ""
+    columns: str = ""
+
+    @property
+    def needs(self) -> bool:
+        """Whether it must be typed and is empty."""
+        item = self.item
+        return not self.text and not (isinstance(item, Input | Rows) and item.optional) and not isinstance(item, Choice)
+
+
+def typed_from(sheet: Worksheet, data: QueryDict) -> tuple[dict[str, str], dict[str, str]]:
+    """(what was typed by key, unit by key) out of a submitted form; only what the form has."""
+    typed = {item.key: data.get(item.key, "") for item in sheet.inputs if item.key in data}
+    chosen = {
+        item.key: data.get(item.key + UNIT, "")
+        for item in sheet.inputs
+        if isinstance(item, Input) and _is_unit(item.quantity, data.get(item.key + UNIT, ""))
+    }
+    return typed, chosen
+
+
+def _is_unit(quantity: str, key: str) -> bool:
+    return any(unit.key == key for unit in QUANTITIES[quantity])
+
+
+def fields_of(
+    sheet: Worksheet,
+    display: DisplayUnits,
+    *,
+    typed: Mapping[str, str] | None = None,
+    chosen: Mapping[str, str] | None = None,
+    recalled: Mapping[str, Recalled] | None = None,
+    errors: Mapping[str, str] | None = None,
+) -> list[SheetField]:
+    """The page's fields: what was typed wins, then what is recalled, then the usual value."""
+    return [
+        _field(
+            item,
+            (chosen or {}).get(item.key, "") or (display.unit_for(item.quantity) if isinstance(item, Input) else ""),
+            None if typed is None else typed.get(item.key, ""),
+            (recalled or {}).get(item.key),
+            (errors or {}).get(item.key, ""),
+        )
+        for item in sheet.inputs
+    ]
+
+
+def _field(item: AnyInput, unit: str, typed: str | None, known: Recalled | None, error: str) -> SheetField:
+    whence = known.whence if known and typed is None else ""
+    if isinstance(item, Choice):
+        value = typed or (str(known.value) if known else item.default)
+        return SheetField(item, "choice", value, options=item.options, whence=whence, error=error)
+    if isinstance(item, Rows):
+        columns = ", ".join(column.label for column in item.columns)
+        return SheetField(item, "rows", item.default if typed is None else typed, error=error, columns=columns)
+    key = unit or QUANTITIES[item.quantity][0].key
+    if typed is not None:
+        text = typed
+    elif known is not None and isinstance(known.value, int | float):
+        text = number_for_field(item.quantity, known.value, key)
+    else:
+        text = "" if item.default is None else number_for_field(item.quantity, item.default, key)
+    labels = tuple((each.key, each.label) for each in QUANTITIES[item.quantity])
+    kind = "clock" if item.quantity == "clock" else "number"
+    return SheetField(item, kind, text, unit=key, units=labels, whence=whence, error=error)
+
+
+def number_for_field(quantity: str, value: float, unit: str) -> str:
+    """A canonical value as somebody would type it in ``unit``."""
+    if quantity == "clock":
+        return clock_text(value)
+    shown = units.from_canonical(quantity, value, unit)
+    text = f"{shown:.{DIGITS}g}"
+    return f"{float(text):f}".rstrip("0").rstrip(".") if "e" in text else text
