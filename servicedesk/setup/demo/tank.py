@@ -14,7 +14,8 @@ from typing import Any
 
 from servicedesk.installations.models import Installation
 from servicedesk.readings.models import Band
-from servicedesk.science.water.reactor import delivered_meq_day, limewater_meq_l
+from servicedesk.science.water.limewater import limewater_meq_l
+from servicedesk.science.water.reactor import delivered_meq_day
 from servicedesk.setup.demo.size import Size
 
 CA_MG_PER_MEQ = 20.04
