@@ -113,3 +113,18 @@ def test_kits_name_what_they_read() -> None:
         kits.canonical("nitrate", "dKH", 1)
     with pytest.raises(OutOfRange):
         kits.titration(parameter="alkalinity", titrant_ml=1, titrant_mol_l=0.1, sample_ml=100, blank_ml=2)
+
+
+@pytest.mark.source("IUPAC compendium (from memory): the limit of detection is three standard deviations of the blank")
+def test_nothing_above_the_blank_is_a_bound_of_three_errors() -> None:
+    found = kits.measure(
+        parameter="phosphate", unit="mg_L", reading=0.01, blank=0.03, sd=0.01, sd_share=0.0, blank_sd=0.0
+    )
+    assert found.below
+    assert found.value == pytest.approx(0.03)
+
+
+@pytest.mark.source("common practice: phosphate by photometer to about 0.01 mg/L")
+def test_own_error_is_told_in_the_unit_shown() -> None:
+    assert kits.own_error("phosphate", "mg_L") == pytest.approx(0.01)
+    assert kits.own_error("phosphate", "ppb_P") == pytest.approx(0.01 / 0.0030662, rel=1e-3)
