@@ -4,7 +4,6 @@ from servicedesk.science.instruments import kits
 from servicedesk.science.instruments.measured import Measured
 from servicedesk.science.quantities import QUANTITIES
 from servicedesk.science.worksheets.declare import (
-    ADVICE,
     Amount,
     Answer,
     Choice,
@@ -224,7 +223,7 @@ SHEETS = (
         compute=reading,
         sources=("stoichiometry", "GUM", "mass balance", "common practice"),
         valid="Readings within the range of the kit; dilution with salt-free water only for kits that allow it.",
-        cautions=(WASTE, ADVICE),
+        cautions=(WASTE,),
     ),
     Worksheet(
         name="titration-reading",
@@ -233,7 +232,7 @@ SHEETS = (
         purpose="Alkalinity, calcium or magnesium from the titrant used, with its error.",
         inputs=(
             Choice("parameter", "Titrated for", (("alkalinity", "Alkalinity, with acid"), ("calcium", "Calcium, with EDTA"),
-                   ("magnesium", "Magnesium, with EDTA")), "alkalinity", recall="instrument.species"),
+                   ("magnesium", "Magnesium, with EDTA")), "alkalinity", recall="instrument.titrated"),
             Input("titrant_ml", "Titrant used", "drop", 0, 1000),
             Input("strength_mol_l", "Strength of the titrant", "titrant", 0.0001, 2, default=0.1,
                   recall="instrument.titrant_mol_l", help="Acid: moles of H⁺ a litre."),

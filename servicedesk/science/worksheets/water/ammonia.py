@@ -2,7 +2,6 @@
 
 from servicedesk.science.water import ammonia, nitrification, ph_scales
 from servicedesk.science.worksheets.declare import (
-    ADVICE,
     Answer,
     Curve,
     Input,
@@ -106,6 +105,9 @@ def _share_chart(salinity: float, temp_c: float, ph_total: float) -> LineChart:
     )
 
 
+LEAST_ALKALINITY_MEQ_L = 1.5  # under it nitrification slows: common practice
+
+
 def biofilter(
     *,
     volume_l: float,
@@ -149,6 +151,7 @@ def biofilter(
                 "taken up or denitrified.",
                 fall=amount("alkalinity_per_day", alkalinity / volume_l),
             ),
+            *_alkalinity_order(volume_l, alkalinity_meq_l, alkalinity),
         ),
         steps=(
             step(
@@ -204,9 +207,28 @@ def biofilter(
                 alkalinity=amount("alkalinity", alkalinity_meq_l),
             ),
         )
-        if alkalinity_meq_l < 1.5
+        if alkalinity_meq_l < LEAST_ALKALINITY_MEQ_L
         else (),
         charts=(_start_chart(start, doubling_d),),
+    )
+
+
+def _alkalinity_order(volume_l: float, alkalinity_meq_l: float, use_meq_day: float) -> tuple[Say, ...]:
+    if alkalinity_meq_l <= LEAST_ALKALINITY_MEQ_L or use_meq_day == 0:
+        return ()
+    days = nitrification.days_of_alkalinity(
+        volume_l=volume_l,
+        alkalinity_meq_l=alkalinity_meq_l,
+        least_meq_l=LEAST_ALKALINITY_MEQ_L,
+        use_meq_day=use_meq_day,
+    )
+    return (
+        say(
+            "In a system with no dosing and no corals it pulls alkalinity down to {least} in {days}: measure and "
+            "raise it before that.",
+            least=amount("alkalinity", LEAST_ALKALINITY_MEQ_L),
+            days=amount("days", days),
+        ),
     )
 
 
@@ -230,7 +252,7 @@ SHEETS = (
     Worksheet(
         name="ammonia-toxic-share",
         title="How much of the ammonia is toxic",
-        subject="Nutrients",
+        subject="Nutrients and feeding",
         purpose="The un-ionised part of a total ammonia reading, and what to do about it.",
         inputs=(
             Input("ammonia_mg_l", "Total ammonia", "ammonia", 0, 20, recall="reading.ammonia"),
@@ -247,12 +269,12 @@ SHEETS = (
         compute=toxic_share,
         sources=("Clegg & Whitfield 1995", "Yao & Millero 1995", "Takahashi 1982", "Dickson 2007", "common practice"),
         valid="Salinity 19 to 40, 2 to 35 °C. The limits 0.02 and 0.05 mg/L N are common practice.",
-        cautions=(ADVICE,),
+        cautions=(),
     ),
     Worksheet(
         name="biofilter",
         title="Biofilter surface and start-up",
-        subject="Nutrients",
+        subject="Nutrients and feeding",
         purpose="The surface that nitrifies what the feed brings, what it uses of alkalinity and oxygen, and the weeks "
         "until it runs.",
         inputs=(

@@ -3,7 +3,6 @@
 from servicedesk.science.guard import ScienceError
 from servicedesk.science.water import algae, carbon_dosing, oxygen
 from servicedesk.science.worksheets.declare import (
-    ADVICE,
     Amount,
     Answer,
     Choice,
@@ -311,13 +310,14 @@ def _strip_chart(nitrate_mg_l: float, phosphate_mg_l: float, ratio: float) -> Li
 NITRATE = Input("nitrate_mg_l", "Nitrate now", "nitrate", 0, 500, recall="reading.nitrate")
 PHOSPHATE = Input("phosphate_mg_l", "Phosphate now", "phosphate", 0, 20, recall="reading.phosphate")
 TARGET = Input("target_mg_l", "Nitrate aimed at", "nitrate", 0.1, 100, default=10, usual=(1, 25),
+               recall="target.nitrate",
                help="Common practice: about 10 mg/L on a heavily fed system.")  # fmt: skip
 
 SHEETS = (
     Worksheet(
         name="carbon-dosing",
         title="Carbon dosing",
-        subject="Nutrients",
+        subject="Nutrients and feeding",
         purpose="How much carbon source brings nitrate down, raised by the week, and the oxygen it uses.",
         inputs=(
             VOLUME, NITRATE, PHOSPHATE, TARGET,
@@ -349,12 +349,12 @@ SHEETS = (
         compute=carbon,
         sources=("stoichiometry", "mass balance", "Ebeling 2006", "common practice"),
         valid="Carbon used with oxygen by bacteria that the skimmer takes out. Glucose: mL of powder are g.",
-        cautions=(HAZE, FLAMMABLE, ADVICE),
+        cautions=(HAZE, FLAMMABLE,),
     ),
     Worksheet(
         name="algae-harvest",
         title="What a harvest of algae takes out",
-        subject="Nutrients",
+        subject="Nutrients and feeding",
         purpose="Nitrate and phosphate in the wet harvest, and which of the two runs out first.",
         inputs=(
             VOLUME,
@@ -379,6 +379,6 @@ SHEETS = (
         compute=harvest,
         sources=("Atkinson & Smith 1983", "stoichiometry", "common practice"),
         valid="Green algae grown in this water; a harvest drained the same way each time.",
-        cautions=(ADVICE,),
+        cautions=(),
     ),
 )  # fmt: skip

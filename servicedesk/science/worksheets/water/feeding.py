@@ -89,10 +89,10 @@ def plan(
             *(_ration_step(part, kept[index]) for index, part in enumerate(fish)),
             step(
                 "Nitrogen fed, mean of the week",
-                " + ".join(f"{{{part.feed}_{i}}} × {FEEDS[part.feed].nitrogen:g}" for i, part in enumerate(weekly)),
+                " + ".join(f"{{{feed}}} × {FEEDS[feed].nitrogen:g}" for feed in feeding.total(weekly)),
                 amount("mass_per_day", nitrogen),
                 "common practice",
-                **{f"{part.feed}_{i}": amount("mass_per_day", part.mass_g) for i, part in enumerate(weekly)},
+                **{feed: amount("mass_per_day", mass) for feed, mass in feeding.total(weekly).items()},
             ),
             step(
                 "Nitrate it makes",
@@ -228,7 +228,7 @@ SHEETS = (
     Worksheet(
         name="feeding-plan",
         title="Feeding plan",
-        subject="Feeding",
+        subject="Nutrients and feeding",
         purpose="The day’s ration by species group, split into metered meals with clock times, corals after dark, and "
         "what it adds to nitrate and phosphate.",
         inputs=(

@@ -171,13 +171,14 @@ SHEETS = (
     Worksheet(
         name="nitrate-balance",
         title="Nitrate: what feed and what export hold it",
-        subject="Nutrients",
+        subject="Nutrients and feeding",
         purpose="Where nitrate goes from here, and the feed or the export that holds the target.",
         inputs=(
             VOLUME,
             Input("nitrate_mg_l", "Nitrate now", "nitrate", 0, 500, recall="reading.nitrate"),
             FEED, FROZEN, CHANGED,
             Input("target_mg_l", "Nitrate to hold", "nitrate", 0.1, 100, default=10, usual=(1, 25),
+                  recall="target.nitrate",
                   help="Common practice: about 10 mg/L on a heavily fed system."),
             ALGAE,
             Input("ethanol_g_day", "Carbon dosed a day, as pure ethanol", "mass_per_day", 0, 10000, default=0),

@@ -46,6 +46,7 @@ def phosphate(
     new_mg_l: float,
     algae_g_day: float,
     media_mg_day: float,
+    media_l: float,
     target_mg_l: float,
     rock_mg_l: float | None,
     rock_stock: float,
@@ -91,6 +92,7 @@ def phosphate(
         },
         do=(
             outlook(system, "phosphate", phosphate_mg_l),
+            *_medium_order(media, media_l, capacity_g_l),
             *_phosphate_orders(system, target_mg_l, missing, factor, feed_g_day, frozen_g_day, changed_pct, litres),
         ),
         steps=(
@@ -150,6 +152,13 @@ def phosphate(
     )
 
 
+def _medium_order(taken_g_day: float, media_l: float, capacity_g_l: float) -> tuple[Say, ...]:
+    if not taken_g_day or not media_l:
+        return ()
+    days = nutrients.media_days(phosphate_g_day=taken_g_day, media_l=media_l, capacity_g_l=capacity_g_l)
+    return (say("A new fill of the medium now in use lasts about {days} at this rate.", days=amount("days", days)),)
+
+
 def _phosphate_orders(
     system: Balance,
     target: float,
@@ -198,17 +207,19 @@ SHEETS = (
     Worksheet(
         name="phosphate-balance",
         title="Phosphate: what feed and what export hold it",
-        subject="Nutrients",
+        subject="Nutrients and feeding",
         purpose="Where phosphate goes from here, with the rock that stores it, and what holds the target.",
         inputs=(
             VOLUME,
             Input("phosphate_mg_l", "Phosphate now", "phosphate", 0, 20, recall="reading.phosphate"),
             FEED, FROZEN, CHANGED,
             Input("target_mg_l", "Phosphate to hold", "phosphate", 0.005, 5, default=0.06, usual=(0.02, 0.3),
+                  recall="target.phosphate",
                   help="Common practice 0.03 to 0.1 mg/L."),
             ALGAE,
             Input("media_mg_day", "Phosphate taken by media, mg a day", "count", 0, 1e6, default=0,
                   help="Flow through the medium × (phosphate in − out)."),
+            Input("media_l", "Medium in the reactor", "volume", 0, 5000, default=0, detail=True),
             Input("rock_mg_l", "Phosphate the rock is in balance with", "phosphate", 0, 20, optional=True,
                   help="What the water stood at for the last months; empty: as now.", detail=True),
             Input("rock_stock", "Store of the rock, as times that of the water", "ratio", 0.1, 500, default=10,
