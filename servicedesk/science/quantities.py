@@ -87,6 +87,7 @@ QUANTITIES: dict[str, tuple[Unit, ...]] = {
         Unit("L", "L", 1000.0, 0.0, 2),
         Unit("fl_oz", "fl oz", GAL_US_L * 1000 / 128, 0.0, 1),
     ),
+    "jug": (Unit("L", "L", digits=2), Unit("qt", "qt", GAL_US_L / 4, 0.0, 1), Unit("gal", "gal", GAL_US_L, 0.0, 2)),
     "mass": (
         Unit("g", "g", digits=0),
         Unit("kg", "kg", 1000.0, 0.0, 2),

@@ -14,6 +14,7 @@ from servicedesk.worksheets.recall import Recalled
 
 UNIT = "__unit"
 DIGITS = 5
+USUAL_DIGITS = 3  # of a usual value turned into another unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,16 +89,16 @@ def _field(item: AnyInput, unit: str, typed: str | None, known: Recalled | None,
     elif known is not None and isinstance(known.value, int | float):
         text = number_for_field(item.quantity, known.value, key)
     else:
-        text = "" if item.default is None else number_for_field(item.quantity, item.default, key)
+        text = "" if item.default is None else number_for_field(item.quantity, item.default, key, USUAL_DIGITS)
     labels = tuple((each.key, each.label) for each in QUANTITIES[item.quantity])
     kind = "clock" if item.quantity == "clock" else "number"
     return SheetField(item, kind, text, unit=key, units=labels, whence=whence, error=error)
 
 
-def number_for_field(quantity: str, value: float, unit: str) -> str:
+def number_for_field(quantity: str, value: float, unit: str, digits: int = DIGITS) -> str:
     """A canonical value as somebody would type it in ``unit``."""
     if quantity == "clock":
         return clock_text(value)
     shown = units.from_canonical(quantity, value, unit)
-    text = f"{shown:.{DIGITS}g}"
+    text = f"{shown:.{digits if shown != value else DIGITS}g}"
     return f"{float(text):f}".rstrip("0").rstrip(".") if "e" in text else text

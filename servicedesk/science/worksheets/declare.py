@@ -248,4 +248,3 @@ BUILDING_WATER = "Connections to building chilled water only by its licensed tra
 STRUCTURE = "A structural engineer must check and sign floor and panels; this is an indication only."
 LIFTING = "Heavy: two people or a lifting aid; never lift above a tank edge alone."
 STINGS = "Some corals carry palytoxin and some animals sting: gloves and eye protection; never boil rock or corals."
-ADVICE = "The sheet advises; a qualified person decides."

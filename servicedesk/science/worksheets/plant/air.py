@@ -3,7 +3,6 @@
 from servicedesk.science.plant import evaporation as science
 from servicedesk.science.plant.air import MoistAir, moist_air
 from servicedesk.science.worksheets.declare import (
-    ADVICE,
     MAINS,
     Answer,
     Curve,
@@ -306,7 +305,6 @@ SHEETS = (
         compute=evaporation,
         sources=("Shah 2014", "ASHRAE Natatoriums", "ASHRAE Fundamentals", "Witting 1908", "IAPWS-IF97"),
         valid="Shah: water from 7 °C, air 6 to 35 °C, 28 to 98 %; ASHRAE: stated for 0.05 to 0.15 m/s, used to 3 m/s.",
-        cautions=(ADVICE,),
     ),
     Worksheet(
         name="dehumidifier",

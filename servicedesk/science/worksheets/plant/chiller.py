@@ -232,7 +232,7 @@ SHEETS = (
     Worksheet(
         name="chiller-size",
         title="Size of the chiller",
-        subject="Chiller",
+        subject="Heating and cooling",
         purpose="Watts and refrigeration tons to buy, the flow it needs, where its heat goes, and what it uses.",
         inputs=(
             Input("worst_gain_w", "Gain of the worst hour", "power", 1, 1e6,
@@ -271,7 +271,7 @@ SHEETS = (
     Worksheet(
         name="chiller-cycling",
         title="Starts of the chiller",
-        subject="Chiller",
+        subject="Heating and cooling",
         purpose="How often the compressor starts at a differential, and the differential that spares it.",
         inputs=(
             Input("chiller_w", "Capacity of the chiller", "power", 50, 1e6, recall="plant.chiller.capacity"),

@@ -299,7 +299,7 @@ SHEETS = (
     Worksheet(
         name="exchanger-on-building-water",
         title="Exchanger on the building’s chilled water",
-        subject="Heat exchanger",
+        subject="Heating and cooling",
         purpose="What exchanger, flow and valve take the tank’s heat into the building’s chilled water.",
         inputs=(
             Input("heat_w", "Heat to take", "power", 50, 1e6,

@@ -9,7 +9,6 @@ from servicedesk.science.plant.air import pressure_pa
 from servicedesk.science.plant.drift import COLDEST_C, HOTTEST_C, Drift
 from servicedesk.science.plant.heat import Tank, exchange, heat_capacity_j_k
 from servicedesk.science.worksheets.declare import (
-    ADVICE,
     MAINS,
     Amount,
     Answer,
@@ -332,6 +331,6 @@ SHEETS = (
         sources=("Newton", "energy balance", "Shah 2014", "ASHRAE Natatoriums", "Bowen 1926", "TEOS-10"),
         valid="Well-mixed water from 8 to 35 °C at the failure, followed for 48 hours between 1 and 45 °C; the room’s "
         "moisture stays. Rock and glass slow it further; without flow the display and the sump part ways.",
-        cautions=(ADVICE, MAINS),
+        cautions=(MAINS,),
     ),
 )  # fmt: skip

@@ -8,7 +8,6 @@ from servicedesk.science.plant.design_day import Day, Equipment, Hour, design_da
 from servicedesk.science.plant.evaporation import evaporation_rate, latent_heat_kj_kg, seawater_vapour_pa
 from servicedesk.science.plant.heat import LID_U_W_M2K, PSYCHROMETRIC_PA_K, Tank, heat_capacity_j_k, sun_heat_w
 from servicedesk.science.worksheets.declare import (
-    ADVICE,
     Answer,
     BarChart,
     Curve,
@@ -273,7 +272,7 @@ SHEETS = (
     Worksheet(
         name="heat-balance",
         title="Heat of the tank and its room over a day",
-        subject="Heat",
+        subject="Heating and cooling",
         purpose="What warms and cools the water hour by hour, and what the room’s air-conditioning must take.",
         inputs=(
             asked.VOLUME,
@@ -323,6 +322,5 @@ SHEETS = (
                  "IAPWS-IF97", "Incropera", "common practice"),
         valid="Water 8 to 35 °C held at its set point; room 6 to 35 °C for Shah’s formula, ASHRAE’s alone beyond; air "
         "over the water up to 3 m/s, established to 0.15 m/s. The metered top-off beats the calculated one.",
-        cautions=(ADVICE,),
     ),
 )  # fmt: skip

@@ -217,7 +217,7 @@ SHEETS = (
     Worksheet(
         name="heater-size",
         title="Size of the heaters",
-        subject="Heater",
+        subject="Heating and cooling",
         purpose="Watts over two or more units, the time to warm up, and what one stuck on does in a night.",
         inputs=(
             asked.VOLUME,

@@ -4,7 +4,6 @@ from servicedesk.science.quantities import QUANTITIES
 from servicedesk.science.water import dosing
 from servicedesk.science.water.dosing import Correction, Product
 from servicedesk.science.worksheets.declare import (
-    ADVICE,
     CAUSTIC,
     Answer,
     Choice,
@@ -111,7 +110,7 @@ def _instruction(plan: Correction, quantity: str) -> tuple[Say, ...]:
             times=times,
             portion=amount(quantity, first.mass_g),
             product=plan.product.name,
-            water=amount("volume", first.dissolve_l),
+            water=amount("jug", first.dissolve_l),
             place=place,
         )
     return (
@@ -184,7 +183,7 @@ def _timetable(plan: Correction, quantity: str) -> Listing:
                 str(portion.day + 1),
                 amount("clock", portion.at_min / MINUTES_PER_HOUR),
                 amount(quantity, portion.mass_g),
-                amount("volume", portion.dissolve_l),
+                amount("jug", portion.dissolve_l),
             )
             for portion in plan.portions[:40]
         ),
@@ -229,7 +228,7 @@ def _raise_sheet(parameter: str) -> Worksheet:
         compute=compute,
         sources=("stoichiometry", "CIAAW 2021", "common practice"),
         valid="Well mixed system; no consumption counted during the correction. Net volume decides: find it first.",
-        cautions=(CAUSTIC, ADVICE) if parameter in ("alkalinity", "calcium") else (ADVICE,),
+        cautions=(CAUSTIC,) if parameter in ("alkalinity", "calcium") else (),
     )  # fmt: skip
 
 
@@ -286,7 +285,6 @@ def _label_sheet(parameter: str) -> Worksheet:
         compute=compute,
         sources=("mass balance", "common practice"),
         valid="The strength is the label's; check it by a reading after the first portion.",
-        cautions=(ADVICE,),
     )  # fmt: skip
 
 

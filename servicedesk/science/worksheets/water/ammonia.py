@@ -269,7 +269,6 @@ SHEETS = (
         compute=toxic_share,
         sources=("Clegg & Whitfield 1995", "Yao & Millero 1995", "Takahashi 1982", "Dickson 2007", "common practice"),
         valid="Salinity 19 to 40, 2 to 35 °C. The limits 0.02 and 0.05 mg/L N are common practice.",
-        cautions=(),
     ),
     Worksheet(
         name="biofilter",

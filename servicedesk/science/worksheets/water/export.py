@@ -379,6 +379,5 @@ SHEETS = (
         compute=harvest,
         sources=("Atkinson & Smith 1983", "stoichiometry", "common practice"),
         valid="Green algae grown in this water; a harvest drained the same way each time.",
-        cautions=(),
     ),
 )  # fmt: skip

@@ -2,7 +2,6 @@
 
 from servicedesk.science.water import oxygen
 from servicedesk.science.worksheets.declare import (
-    ADVICE,
     Answer,
     Curve,
     Input,
@@ -161,6 +160,5 @@ SHEETS = (
                  "mass balance", "common practice"),
         valid="Salinity 19 to 42, 5 to 34 °C, pumps running, the day settled. Limits 5 (watch) and 4 mg/L (alarm) are "
         "common practice.",
-        cautions=(ADVICE,),
     ),
 )  # fmt: skip

@@ -4,7 +4,6 @@ from math import isfinite
 
 from servicedesk.science.water import oxygen
 from servicedesk.science.worksheets.declare import (
-    ADVICE,
     MAINS,
     Amount,
     Answer,
@@ -203,6 +202,6 @@ SHEETS = (
         sources=("Garcia & Gordon 1992", "Weiss & Price 1980", "Timmons & Ebeling", "mass balance",
                  "common practice"),
         valid="By night, water of one mixed body, 5 to 34 °C. By day with lamps on it lasts longer.",
-        cautions=(MAINS, ADVICE),
+        cautions=(MAINS,),
     ),
 )  # fmt: skip

@@ -2,7 +2,6 @@
 
 from servicedesk.science.water import dosing, residue
 from servicedesk.science.worksheets.declare import (
-    ADVICE,
     CAUSTIC,
     Answer,
     Choice,
@@ -71,10 +70,10 @@ def stock(*, product: str, jug_l: float, strength_g_l: float) -> Answer:
             say(
                 "Put about {water} of RO water into the jug, add {mass} of {product} while stirring, let it cool, "
                 "fill up to {jug}, label it with name, strength, date and use-by.",
-                water=amount("volume", jug_l * 0.8),
+                water=amount("jug", jug_l * 0.8),
                 mass=amount("mass", found.mass_g),
                 product=chosen.name,
-                jug=amount("volume", jug_l),
+                jug=amount("jug", jug_l),
             ),
             say(
                 "100 mL of it raise 1000 L by {rise}.",
@@ -89,7 +88,7 @@ def stock(*, product: str, jug_l: float, strength_g_l: float) -> Answer:
                 amount("mass", found.mass_g),
                 "mass balance",
                 strength=amount("strength", strength_g_l),
-                jug=amount("volume", jug_l),
+                jug=amount("jug", jug_l),
             ),
         ),
         flags=flags,
@@ -174,7 +173,6 @@ SHEETS = (
         compute=trace,
         sources=("mass balance", "common practice"),
         valid="Only after a laboratory result: trace elements harm in excess.",
-        cautions=(ADVICE,),
     ),
     Worksheet(
         name="stock-solution",
@@ -183,7 +181,7 @@ SHEETS = (
         purpose="Salt to weigh for a jug, what it raises, and whether it stays dissolved.",
         inputs=(
             PRODUCT_CHOICE,
-            Input("jug_l", "Jug", "volume", 0.1, 1000, default=10),
+            Input("jug_l", "Jug", "jug", 0.1, 1000, default=10),
             Input("strength_g_l", "Strength", "strength", 0.1, 800, default=80),
         ),
         outputs=(
@@ -217,6 +215,6 @@ SHEETS = (
         compute=two_part,
         sources=("stoichiometry", "mass balance"),
         valid="Calcium follows calcification, 20.04 mg a meq; nothing else removes the salt.",
-        cautions=(CAUSTIC, ADVICE),
+        cautions=(CAUSTIC,),
     ),
 )
