@@ -115,6 +115,15 @@ def test_every_pair_leads_back_to_the_same_water(salinity: float, temp_c: float,
 
 
 @given(SALINITY, TEMP_C, ALKALINITY, PH)
+def test_alkalinity_is_the_sum_of_its_parts(salinity: float, temp_c: float, alkalinity: float, ph: float) -> None:
+    water = solve(salinity, temp_c, alkalinity_umol_kg=alkalinity, ph_total=ph)
+    k, h = carbonate.constants(salinity, temp_c), 10**-ph
+    carbonates = carbonate.carbonate_alkalinity(h, water.dic_umol_kg, k)
+    assert carbonates == pytest.approx(water.bicarbonate_umol_kg + 2 * water.carbonate_umol_kg, rel=1e-9)
+    assert carbonates + carbonate.noncarbonate(h, k) * 1e6 == pytest.approx(alkalinity, rel=1e-9)
+
+
+@given(SALINITY, TEMP_C, ALKALINITY, PH)
 def test_carbon_is_conserved_over_its_species(salinity: float, temp_c: float, alkalinity: float, ph: float) -> None:
     water = solve(salinity, temp_c, alkalinity_umol_kg=alkalinity, ph_total=ph)
     assert water.co2_umol_kg + water.bicarbonate_umol_kg + water.carbonate_umol_kg == pytest.approx(

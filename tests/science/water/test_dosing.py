@@ -155,3 +155,8 @@ def test_water_change_brings_it_to_the_target(current: float, fresh: float) -> N
     target = (current + fresh) / 2
     fraction = dosing.water_change_fraction(current, target, fresh)
     assert current * (1 - fraction) + fresh * fraction == pytest.approx(target)
+
+
+def test_products_are_offered_for_what_they_raise() -> None:
+    assert set(dosing.products_for("magnesium")) == {"mgcl2_6h2o", "mgso4_7h2o"}
+    assert dosing.USUAL_PRODUCT["boron"] in dosing.products_for("boron")

@@ -12,6 +12,7 @@ from servicedesk.science.water.limewater import (
     best_timetable,
     greatest_delivery_meq_day,
     limewater_meq_l,
+    practical,
     windows,
 )
 from tests.science.published import published
@@ -94,3 +95,9 @@ def test_a_low_band_gets_less_lime_when_it_may() -> None:
 def test_windows_hold_the_litres_of_the_hours(litres: list[float]) -> None:
     total = sum(((end - start) % 24 or 24) * rate for start, end, rate in windows(litres))
     assert total == pytest.approx(sum(litres))
+
+
+@given(st.lists(st.floats(0, 9), min_size=24, max_size=24))
+def test_a_timetable_made_practical_keeps_its_litres(litres: list[float]) -> None:
+    assert sum(practical(litres)) == pytest.approx(sum(litres), abs=1e-6)
+    assert len(windows(practical(litres))) <= len(windows(litres))

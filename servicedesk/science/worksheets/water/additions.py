@@ -247,10 +247,10 @@ def _label_sheet(parameter: str) -> Worksheet:
     suffix = {"alkalinity": "meq_l"}.get(parameter, "mg_l")
 
     def compute(
-        *, volume_l: float, label_rise: float, label_ml: float, label_l: float, rise_per_day: float, **levels: float
+        *, volume_l: float, label_rise: float, label_dose_ml: float, label_water_l: float, rise_per_day: float, **levels: float
     ) -> Answer:
         product = dosing.user_product_by_volume(
-            key="own", name="the product", parameter=parameter, rise=label_rise, ml=label_ml, per_l=label_l,
+            key="own", name="the product", parameter=parameter, rise=label_rise, ml=label_dose_ml, per_l=label_water_l,
             max_step=rise_per_day / 2,
         )  # fmt: skip
         return correction_answer(
@@ -274,9 +274,9 @@ def _label_sheet(parameter: str) -> Worksheet:
                   recall=f"reading.{parameter}"),
             Input(f"target_{suffix}", f"Wanted {title}", parameter, low, high, default=natural,
                   recall=f"target.{parameter}"),
-            Input("label_ml", "Label: so many millilitres", "dose_volume", 0.01, 10_000, default=10,
-                  recall="product.label_ml"),
-            Input("label_l", "Label: in so much water", "volume", 0.1, 100_000, default=100, recall="product.label_l"),
+            Input("label_dose_ml", "Label: so many millilitres", "dose_volume", 0.01, 10_000, default=10,
+                  recall="product.label_dose_ml"),
+            Input("label_water_l", "Label: in so much water", "volume", 0.1, 100_000, default=100, recall="product.label_water_l"),
             Input("label_rise", "Label: raise by", parameter, limit / 1e4, high, recall="product.label_rise"),
             Input("rise_per_day", "Greatest rise a day", parameter, limit / 100, limit * 5, default=limit,
                   help=PER_DAY_HELP, recall=f"limit.{parameter}", usual=(0, limit), detail=True),

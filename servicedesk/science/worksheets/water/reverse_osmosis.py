@@ -35,16 +35,16 @@ MEMBRANE: tuple[AnyInput, ...] = (
     Input("recovery_pct", "Recovery", "percent", 5, 90, 25,
           help="Product over feed: 1 to 3 of reject is 25 %; pumps and recirculation reach 50 and more."),
     Input("tds_mg_l", "Dissolved solids of the main", "tds", 0, 5000, 300),
-    Input("rated_kpa", "Pressure of the rating", "pressure", 100, 7000, 414, detail=True),
+    Input("rating_kpa", "Pressure of the rating", "pressure", 100, 7000, 414, detail=True),
 )  # fmt: skip
 
 
 def _production(
-    *, rated_l_day: float, feed_temp_c: float, feed_kpa: float, recovery_pct: float, tds_mg_l: float, rated_kpa: float
+    *, rated_l_day: float, feed_temp_c: float, feed_kpa: float, recovery_pct: float, tds_mg_l: float, rating_kpa: float
 ) -> tuple[float, tuple[Step, ...]]:
     """Litres a day of the membranes, and how that comes."""
     net = ro.net_pressure_kpa(feed_kpa=feed_kpa, tds_mg_l=tds_mg_l, recovery=recovery_pct / 100)
-    made = ro.production_l_day(rated_l_day=rated_l_day, rated_kpa=rated_kpa, temp_c=feed_temp_c, net_kpa=net)
+    made = ro.production_l_day(rated_l_day=rated_l_day, rated_kpa=rating_kpa, temp_c=feed_temp_c, net_kpa=net)
     factor = ro.temperature_factor(feed_temp_c)
     return made, (
         step("Part of the rating in water so cold", "e^(2640 × (1/298.15 − 1/({temperature} + 273.15)))",
@@ -54,7 +54,7 @@ def _production(
              solids=amount("tds", tds_mg_l), recovery=amount("percent", recovery_pct)),
         step("Output", "{rated} × {factor} × {net} ÷ {rated_pressure}", amount("volume_per_day", made), "ASTM D4516",
              rated=amount("volume_per_day", rated_l_day), factor=f"{factor:.3f}", net=amount("pressure", net),
-             rated_pressure=amount("pressure", rated_kpa)),
+             rated_pressure=amount("pressure", rating_kpa)),
     )  # fmt: skip
 
 

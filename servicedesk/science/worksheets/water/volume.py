@@ -40,12 +40,12 @@ def net_volume_from_sizes(
     rock_kg: float,
     sand_kg: float,
     equipment_l: float,
-    rock_kg_l: float,
+    rock_density_kg_l: float,
 ) -> Answer:
     display_l, display_step = _display(shape, length_m, width_m, bow_mm, depth_m)
     sump_l = _sump_l(sump_length_m, sump_width_m, sump_depth_m)
     plumbing_l = plumbing_volume_l(pipes)
-    rock, sand = volume.rock_l(rock_kg, rock_kg_l), volume.sand_l(sand_kg)
+    rock, sand = volume.rock_l(rock_kg, rock_density_kg_l), volume.sand_l(sand_kg)
     displaced = rock + sand + equipment_l
     net = volume.net_volume_l(vessels_l=(display_l, sump_l, further_l), plumbing_l=plumbing_l, displaced_l=displaced)
     gross = net + displaced
@@ -62,7 +62,7 @@ def net_volume_from_sizes(
             step("Plumbing", "Σ π ÷ 4 × (bore ÷ 1000)² × length × 1000", amount("volume", plumbing_l), "geometry"),
             step("Displaced", "{rock} ÷ {rock_kg_a_litre} + {sand} ÷ 2.7 + {equipment}", amount("volume", displaced),
                  "common practice", rock=amount("mass_kg", rock_kg), sand=amount("mass_kg", sand_kg),
-                 rock_kg_a_litre=amount("mass_per_volume", rock_kg_l), equipment=amount("volume", equipment_l)),
+                 rock_kg_a_litre=amount("mass_per_volume", rock_density_kg_l), equipment=amount("volume", equipment_l)),
             step("Net volume", "{display} + {sump} + {further} + {plumbing} − {displaced}", amount("volume", net),
                  "geometry", display=amount("volume", display_l), sump=amount("volume", sump_l),
                  further=amount("volume", further_l), plumbing=amount("volume", plumbing_l),
@@ -279,7 +279,7 @@ SHEETS = (
             Input("rock_kg", "Rock, dry", "mass_kg", 0, 1e5, 0),
             Input("sand_kg", "Sand, dry", "mass_kg", 0, 1e5, 0),
             Input("equipment_l", "Displaced by overflow boxes and machines", "volume", 0, 1e5, 0, detail=True),
-            Input("rock_kg_l", "Apparent density of the rock", "mass_per_volume", 1.2, 2.9, 2.1, detail=True,
+            Input("rock_density_kg_l", "Apparent density of the rock", "mass_per_volume", 1.2, 2.9, 2.1, detail=True,
                   help="Common practice 1.8 to 2.4 kg/L: a bucket, a scale and the water it drives out tell it."),
         ),
         outputs=(
