@@ -1,6 +1,6 @@
 """How the water's temperature moves when heat goes in or out: dT/dt = ΣQ(T, t) / C, integrated."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,11 +14,12 @@ COLDEST_C, HOTTEST_C = 1.0, 45.0  # far beyond what any animal stands; the drift
 
 @dataclass(frozen=True, slots=True)
 class Drift:
-    """Temperature over time; ``limit_h`` None when the limit is not met within the hours looked at."""
+    """Temperature over time; ``limit_h`` and ``met_c``: the first limit met and when, None when none is in time."""
 
     hours: tuple[float, ...]
     temp_c: tuple[float, ...]
     limit_h: float | None
+    met_c: float | None = None
 
     @property
     def last_c(self) -> float:
@@ -26,9 +27,15 @@ class Drift:
 
 
 def drift(
-    net_w: NetHeat, *, capacity_j_k: float, start_c: float, hours: float, limit_c: float | None = None, points: int = 97
+    net_w: NetHeat,
+    *,
+    capacity_j_k: float,
+    start_c: float,
+    hours: float,
+    limit_c: float | Sequence[float] | None = None,
+    points: int = 97,
 ) -> Drift:
-    """Integrate the energy balance over ``hours``; the time at which ``limit_c`` is met, if it is.
+    """Integrate the energy balance over ``hours``; the time at which the first of ``limit_c`` is met, if one is.
 
     Stops at 1 °C and at 45 °C: beyond them the formulas and the animals have ended.
     """
@@ -39,6 +46,8 @@ def drift(
     positive("hours", hours)
     within("start temperature", start_c, COLDEST_C, HOTTEST_C, "°C")
 
+    limits = () if limit_c is None else (limit_c,) if isinstance(limit_c, int | float) else tuple(limit_c)
+
     def slope(t_h: float, state: "np.ndarray[tuple[int], np.dtype[np.float64]]") -> list[float]:
         return [3600 * net_w(t_h, min(max(float(state[0]), 0.0), 55.0)) / capacity_j_k]
 
@@ -46,25 +55,27 @@ def drift(
         slope,
         (0.0, hours),
         [start_c],
-        events=[*_ends(), _meets(limit_c)],
+        events=[*_ends(), *(_meets(limit) for limit in limits)],
         t_eval=np.linspace(0.0, hours, points),
         max_step=max(hours / 24, 0.25),
+        method="LSODA",  # a shallow, wide or wind-swept vessel is stiff
         rtol=1e-6,
         atol=1e-5,
     )
     if not solved.success:
         raise ScienceError("The temperature runs off beyond what the formulas hold for.")
-    times_met = [0.0] if start_c == limit_c else solved.t_events[2]
+    met = [
+        (0.0 if start_c == limit else float(times[0]), limit)
+        for limit, times in zip(limits, solved.t_events[2:], strict=True)
+        if start_c == limit or len(times)
+    ]
+    first_h, first_c = min(met, default=(None, None))
     hours_seen, temps_seen = list(map(float, solved.t)), list(map(float, solved.y[0]))
-    for met, states in zip(solved.t_events[:2], solved.y_events[:2], strict=True):
-        if len(met):  # where it was stopped, between two points
-            hours_seen.append(float(met[0]))
+    for stops, states in zip(solved.t_events[:2], solved.y_events[:2], strict=True):
+        if len(stops):  # where it was stopped, between two points
+            hours_seen.append(float(stops[0]))
             temps_seen.append(float(states[0][0]))
-    return Drift(
-        tuple(hours_seen),
-        tuple(temps_seen),
-        float(times_met[0]) if limit_c is not None and len(times_met) else None,
-    )
+    return Drift(tuple(hours_seen), tuple(temps_seen), first_h, first_c)
 
 
 def _ends() -> list[Callable[[float, Any], float]]:
@@ -75,8 +86,8 @@ def _ends() -> list[Callable[[float, Any], float]]:
     return ends
 
 
-def _meets(limit_c: float | None) -> Callable[[float, Any], float]:
-    return lambda _t, state: 1.0 if limit_c is None else float(state[0]) - limit_c
+def _meets(limit_c: float) -> Callable[[float, Any], float]:
+    return lambda _t, state: float(state[0]) - limit_c
 
 
 def settles_c(net_w: Callable[[float], float], low_c: float = 0.0, high_c: float = 60.0) -> float | None:

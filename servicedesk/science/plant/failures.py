@@ -3,7 +3,7 @@
 Not a straight line: what the water exchanges with the room grows with the difference, so it slows down.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import exp
 
@@ -70,7 +70,7 @@ def temperature_after(
     start_c: float,
     room: RoomDrift,
     hours: float,
-    limit_c: float | None = None,
+    limit_c: float | Sequence[float] | None = None,
     heat_at: Callable[[float], float] | None = None,
 ) -> Drift:
     """Temperature of the water after the failure; ``heat_at`` gives W by hour instead of the steady ``heat_w``."""

@@ -1,5 +1,6 @@
 """What the sheets of heat and air ask alike, and the tank and air made of it."""
 
+from servicedesk.science.guard import ScienceError
 from servicedesk.science.plant.air import MoistAir, moist_air, pressure_pa
 from servicedesk.science.plant.heat import CONDUCTIVITY_W_MK, Tank, wall_u_w_m2k
 from servicedesk.science.worksheets.declare import Choice, Input
@@ -35,6 +36,8 @@ LAMP_SHARE = Input("lamp_share_pct", "Share of the lamps' power into the water",
 
 BODY = (SURFACE, WALLS, LIDS, MATERIAL, THICKNESS, AIR_SPEED, SURFACE_STATE, FACTOR, SALINITY, ALTITUDE)
 
+SHALLOWEST_M = 0.05
+
 ACTIVITY = {"quiet": 0.5, "moved": 0.65, "broken": 1.0}  # ASHRAE activity factors
 
 
@@ -55,6 +58,12 @@ def tank_of(
     evaporation_factor: float,
     salinity: float,
 ) -> Tank:
+    if volume_l / 1000 < SHALLOWEST_M * surface_m2:
+        raise ScienceError(
+            "So wide a surface over so little water would leave it less than 5 cm (2 in) deep: check volume, surface and "
+            "their units.",
+            "surface_m2",
+        )
     return Tank(
         volume_l=volume_l,
         surface_m2=surface_m2,

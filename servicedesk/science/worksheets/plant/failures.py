@@ -7,6 +7,7 @@ from servicedesk.science.guard import ScienceError
 from servicedesk.science.plant import failures as science
 from servicedesk.science.plant.air import pressure_pa
 from servicedesk.science.plant.drift import COLDEST_C, HOTTEST_C, Drift
+from servicedesk.science.plant.evaporation import ASHRAE_AIR_M_S
 from servicedesk.science.plant.heat import Tank, exchange, heat_capacity_j_k
 from servicedesk.science.worksheets.declare import (
     MAINS,
@@ -65,8 +66,8 @@ def temperature_after_failure(
     )
     lamps = _lamps(lamp_w * lamp_share_pct / 100, fails_at, lights_on, lights_off)
     cases = _cases(fails, tank, lid_pct, steady_w, lamps if lamp_w > 0 else None)
-    limit_c = _limit(cases[0], temp_c, room, low_c, high_c)
-    found = [(case, _follow(case, light, temp_c, room, limit_c)) for case, light in cases]
+    found = [(case, _follow(case, light, temp_c, room, (low_c, high_c))) for case, light in cases]
+    limit_c = _limit(found[0][1], temp_c, low_c, high_c)
     first, best = found[0], max(found, key=lambda pair: _late(pair[1]))
     straight = science.straight_line_h(
         science.Case("", first[0].heat_w + (lamps(0) if cases[0][1] else 0.0), first[0].tank),
@@ -81,9 +82,9 @@ def temperature_after_failure(
             "after_24_c": _at(first[1], 24),
             "straight_h": straight,
         },
-        do=_do(fails, fails_at, first, best, limit_c, temp_c),
+        do=_do(fails, fails_at, first, best, low_c, high_c),
         steps=_steps(tank, first[0], cases[0][1], temp_c, room, first[1], limit_c),
-        flags=_flags(fails, straight, first[1]),
+        flags=_flags(fails, straight, first[1], best[1], max(case.tank.air_m_s for case, _ in found)),
         charts=(
             LineChart(
                 title="Water after the failure",
@@ -92,7 +93,7 @@ def temperature_after_failure(
                 y_label="Water",
                 y_quantity="temperature",
                 curves=tuple(Curve(case.name, run.hours, run.temp_c) for case, run in found),
-                limits=(("limit", limit_c),),
+                limits=(("coldest", low_c), ("warmest", high_c)),
             ),
         ),
         listings=(_table(found, room),),
@@ -147,23 +148,25 @@ def _cases(
     ]
 
 
-def _limit(
-    first: tuple[science.Case, Lamps | None], temp_c: float, room: science.RoomDrift, low_c: float, high_c: float
-) -> float:
-    """The limit towards which the water goes, as it stands."""
-    end_c = _follow(*first, temp_c, room, None).last_c
-    return high_c if end_c >= temp_c else low_c
+def _limit(run: Drift, temp_c: float, low_c: float, high_c: float) -> float:
+    """The limit that is met first, or the one that the water goes towards.
+
+    Lamps may overheat by day water that has cooled again by the end.
+    """
+    if run.met_c is not None:
+        return run.met_c
+    return high_c if run.last_c >= temp_c else low_c
 
 
 def _follow(
-    case: science.Case, lamps: Lamps | None, temp_c: float, room: science.RoomDrift, limit_c: float | None
+    case: science.Case, lamps: Lamps | None, temp_c: float, room: science.RoomDrift, limits_c: tuple[float, float]
 ) -> Drift:
     return science.temperature_after(
         case,
         start_c=temp_c,
         room=room,
         hours=max(LOOK_H),
-        limit_c=limit_c,
+        limit_c=limits_c,
         heat_at=None if lamps is None else lambda hours: case.heat_w + lamps(hours),
     )
 
@@ -183,14 +186,16 @@ def _do(
     fails_at: float,
     first: tuple[science.Case, Drift],
     best: tuple[science.Case, Drift],
-    limit_c: float,
-    temp_c: float,
+    low_c: float,
+    high_c: float,
 ) -> tuple[Say, ...]:
-    limit, hours = amount("temperature", limit_c), first[1].limit_h
-    if hours is None:
-        calm = say("The water does not reach {limit} within 48 hours as it stands: mend it in office hours, and watch it "
-                   "twice a day.", limit=limit)  # fmt: skip
+    hours, met_c = first[1].limit_h, first[1].met_c
+    if hours is None or met_c is None:
+        calm = say("The water stays between {low} and {high} for 48 hours as it stands: mend it in office hours, and "
+                   "watch it twice a day.", low=amount("temperature", low_c),
+                   high=amount("temperature", high_c))  # fmt: skip
         return (calm,) if fails != "power" else (_rescue(fails, False), calm)
+    limit = amount("temperature", met_c)
     if hours < 1:
         lines = [say("It cannot wait: as it stands the water reaches {limit} {hours} after the failure.", limit=limit,
                      hours=_span(hours))]  # fmt: skip
@@ -200,11 +205,11 @@ def _do(
     if best[0].name != first[0].name:
         gain = best[1].limit_h
         if gain is None:
-            lines.append(say("Do this at once and it does not get there within 48 hours: {deed}.", deed=best[0].name))
+            lines.append(say("Do this at once and it stays within the limits for 48 hours: {deed}.", deed=best[0].name))
         elif gain > hours * 1.02:
-            lines.append(say("Do this at once and it takes {hours}: {deed}.", hours=_span(gain),
-                             deed=best[0].name))  # fmt: skip
-    lines.append(_rescue(fails, limit_c > temp_c))
+            lines.append(say("Do this at once and it takes {hours} to {limit}: {deed}.", hours=_span(gain),
+                             limit=amount("temperature", best[1].met_c or met_c), deed=best[0].name))  # fmt: skip
+    lines.append(_rescue(fails, met_c == high_c))
     return tuple(lines)
 
 
@@ -256,8 +261,14 @@ def _steps(
     )  # fmt: skip
 
 
-def _flags(fails: str, straight: float | None, run: Drift) -> tuple[Say, ...]:
+def _flags(fails: str, straight: float | None, run: Drift, best: Drift, air_m_s: float) -> tuple[Say, ...]:
     flags = []
+    if run.limit_h is not None and best.met_c is not None and best.met_c != run.met_c:
+        flags.append(say("Even the best of these goes past the other limit in the end: look again every few hours and "
+                         "undo it in time."))  # fmt: skip
+    if air_m_s > ASHRAE_AIR_M_S[1]:
+        flags.append(say("ASHRAE states its formula for 0.05 to 0.15 m/s of air; {speed} over the water is an estimate.",
+                         speed=amount("velocity", air_m_s)))  # fmt: skip
     if fails == "power":
         flags.append(say("With the flow stopped oxygen fails long before the temperature: see the hours of oxygen."))
     bends = run.limit_h is None or straight is None or abs(straight - run.limit_h) > 0.1 * run.limit_h
@@ -276,11 +287,12 @@ def _table(found: list[tuple[science.Case, Drift]], room: science.RoomDrift) -> 
 
     return Listing(
         "What helps",
-        ("State", "Limit reached after", *(f"After {hours} h" for hours in LOOK_H), "Comes to rest, lamps off"),
+        ("State", "Limit reached after", "Limit", *(f"After {hours} h" for hours in LOOK_H), "Comes to rest, lamps off"),
         tuple(
             (
                 case.name,
                 "not in 48 h" if run.limit_h is None else _span(run.limit_h),
+                "–" if run.met_c is None else amount("temperature", run.met_c),
                 *(amount("temperature", _at(run, hours)) for hours in LOOK_H),
                 rest(case),
             )
