@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot, sqrt
 
-from servicedesk.science.guard import not_negative, positive
+from servicedesk.science.guard import ScienceError, not_negative, positive
 from servicedesk.science.water import molar
 
 TELLING_ERROR = 6.0  # mg per meq: a wider error tells calcification from nothing else
@@ -24,10 +24,16 @@ class Input:
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """Consumption a day and its standard error, canonical units a day."""
+    """Consumption a day and its standard error, canonical units a day.
+
+    ``predicted``: the second reading had nothing been used; ``counted_days``: the days, less for what water
+    changes undo of the consumption before them. ``per_day`` = (predicted − second) ÷ counted_days.
+    """
 
     per_day: float
     error: float
+    predicted: float
+    counted_days: float
 
 
 def demand(
@@ -38,7 +44,9 @@ def demand(
     Error: two readings' ``sd`` and the relative error of the net volume on what was dosed.
     """
     if days <= 0:
-        raise ValueError("The second reading must be later than the first.")
+        raise ScienceError("The second reading must be later than the first.")
+    if any(not 0 <= event.day <= days for event in inputs):
+        raise ScienceError(f"An addition or water change lies outside the {days:g} days between the readings.")
     level, sensitivity, at, dosed = first, 0.0, 0.0, 0.0
     for event in sorted(inputs, key=lambda event: event.day):
         sensitivity += event.day - at
@@ -47,8 +55,10 @@ def demand(
         sensitivity *= 1 - event.fraction
         dosed += event.rise
     sensitivity += days - at
+    if sensitivity <= 0:
+        raise ScienceError("All the water was changed at the second reading: nothing is left to tell the use by.")
     error = sqrt(2 * sd**2 + (volume_error * dosed) ** 2) / sensitivity
-    return Demand((level - second) / sensitivity, error)
+    return Demand((level - second) / sensitivity, error, level, sensitivity)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from servicedesk.science.guard import ScienceError, not_negative, positive, within
 from servicedesk.science.water import molar
-from servicedesk.science.water.carbonate import State, solve
-from servicedesk.science.water.seawater import density_kg_l, umol_kg_from_meq_l
+from servicedesk.science.water.carbonate import CALCIUM_AT_S35, State, solve
+from servicedesk.science.water.seawater import density_kg_l, meq_l_from_umol_kg, umol_kg_from_meq_l
 
 MIN_PER_DAY = 1440
 CO2_G_PER_MEQ = molar.CO2 / 2 / 1000  # CaCO3 + CO2 + H2O: one CO2 for two equivalents
@@ -67,12 +67,17 @@ def carbon_dioxide(
     salinity: float,
     temp_c: float,
 ) -> CarbonDioxide:
-    """CO₂ a day by mass balance of inorganic carbon; pH on the total scale, effluent read before it degasses."""
+    """CO₂ a day by mass balance of inorganic carbon; pH on the total scale, effluent read before it degasses.
+
+    The effluent's calcium is seawater's and what was dissolved with its alkalinity.
+    """
+    gained_alkalinity = umol_kg_from_meq_l(max(effluent_meq_l - tank_meq_l, 0.0), salinity, temp_c)
     effluent = solve(
         salinity,
         temp_c,
         alkalinity_umol_kg=umol_kg_from_meq_l(effluent_meq_l, salinity, temp_c),
         ph_total=effluent_ph_total,
+        calcium_umol_kg=CALCIUM_AT_S35 * salinity / 35 + gained_alkalinity / 2,
     )
     tank = solve(
         salinity,
@@ -100,8 +105,6 @@ def effluent_verdict(effluent: State, tank_meq_l: float) -> str:
     Media dissolve only while the effluent is undersaturated for aragonite; an empty cylinder shows as pH
     above 7 and an alkalinity that falls to the tank's within a day.
     """
-    from servicedesk.science.water.seawater import meq_l_from_umol_kg
-
     meq_l = meq_l_from_umol_kg(effluent.alkalinity_umol_kg, effluent.salinity, effluent.temp_c)
     if meq_l <= positive("tank_meq_l", tank_meq_l) * 1.2:
         return "starved of CO₂"

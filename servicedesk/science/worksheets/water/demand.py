@@ -1,7 +1,9 @@
 """Worksheets of consumption: what the animals used between two readings, and whether the uses fit together."""
 
-from servicedesk.science.water.demand import CALCIUM_PER_MEQ, Input as Added  # noqa: I001 - two things named Input
-from servicedesk.science.water.demand import calcium_ratio, demand
+from math import ceil
+
+from servicedesk.science.water.demand import CALCIUM_PER_MEQ, calcium_ratio, demand
+from servicedesk.science.water.demand import Input as Added
 from servicedesk.science.worksheets.declare import (
     Answer,
     Input,
@@ -35,12 +37,12 @@ def _sheet(parameter: str) -> Worksheet:
         first, second = given[f"first_{suffix}"], given[f"second_{suffix}"]
         reading_sd = given[f"reading_sd_{suffix}"]
         supplied = given[f"supplied_{supply_suffix}"] * per_gram / volume_l
+        pieces = ceil(days_d * PER_DAY_STEPS)
         inputs = [
-            *(Added((index + 0.5) / PER_DAY_STEPS, rise=supplied / PER_DAY_STEPS)
-              for index in range(round(days_d * PER_DAY_STEPS))),
-            *(Added(day, rise=rise) for day, rise in additions if day <= days_d),
-            *(Added(day, fraction=share / 100, fresh=fresh) for day, share, fresh in changes if day <= days_d),
-        ]  # fmt: skip
+            *(Added((index + 0.5) * days_d / pieces, rise=supplied * days_d / pieces) for index in range(pieces)),
+            *(Added(day, rise=rise) for day, rise in additions),
+            *(Added(day, fraction=share / 100, fresh=fresh) for day, share, fresh in changes),
+        ]
         found = demand(
             first=first,
             second=second,
@@ -49,38 +51,56 @@ def _sheet(parameter: str) -> Worksheet:
             inputs=inputs,
             volume_error=volume_error_pct / 100,
         )
-        dosed = sum(each.rise for each in inputs)
+        single = sum(rise for _, rise in additions)
+        dosed = supplied * days_d + single
+        exchanged = found.predicted - first - dosed
         return Answer(
             values={used_key: found.per_day, error_key: found.error, "used_total": found.per_day * days_d},
             do=_words(parameter, daily, found.per_day, found.error, supplied),
             steps=(
                 step(
                     "Put in between the readings",
-                    "{supply} over {days} + the single additions",
+                    "{supply} × {days} + {single_additions}",
                     amount(parameter, dosed),
                     "mass balance",
                     supply=amount(daily, supplied),
                     days=amount("days", days_d),
+                    single_additions=amount(parameter, single),
                 ),
                 step(
-                    "Used a day",
-                    "({first} + {put_in} + water changes − {second}) ÷ {days}",
-                    amount(daily, found.per_day),
+                    "Second reading had nothing been used",
+                    "{first} + {put_in} + ({by_water_changes})",
+                    amount(parameter, found.predicted),
                     "mass balance",
                     first=amount(parameter, first),
                     put_in=amount(parameter, dosed),
-                    second=amount(parameter, second),
+                    by_water_changes=amount(parameter, exchanged),
+                ),
+                step(
+                    "Days that count",
+                    "{days}, those before a water change less its share",
+                    amount("days", found.counted_days),
+                    "mass balance",
                     days=amount("days", days_d),
                 ),
                 step(
+                    "Used a day",
+                    "({unused} − {second}) ÷ {days_that_count}",
+                    amount(daily, found.per_day),
+                    "mass balance",
+                    unused=amount(parameter, found.predicted),
+                    second=amount(parameter, second),
+                    days_that_count=amount("days", found.counted_days),
+                ),
+                step(
                     "Standard error",
-                    "√(2 × {reading}² + ({volume_error} × {put_in})²) ÷ {days}",
+                    "√(2 × ({reading})² + ({volume_error} ÷ 100 × {put_in})²) ÷ {days_that_count}",
                     amount(daily, found.error),
                     "mass balance",
                     reading=amount(parameter, reading_sd),
                     volume_error=amount("percent", volume_error_pct),
                     put_in=amount(parameter, dosed),
-                    days=amount("days", days_d),
+                    days_that_count=amount("days", found.counted_days),
                 ),
             ),
             flags=_flags(found.per_day, found.error),
@@ -136,12 +156,17 @@ def _sheet(parameter: str) -> Worksheet:
 
 
 def _words(parameter: str, daily: str, used: float, error: float, supplied: float) -> tuple[Say, ...]:
+    if used < -2 * error:
+        return (say("Change nothing on this: a use of {used} cannot be. Repeat both readings, the second from a fresh sample, and "
+                    "check what was put in.", used=amount(daily, used)),)  # fmt: skip
     first = say("The animals used {used} ± {error}.", used=amount(daily, used), error=amount(daily, error))
     short = used - supplied
     if abs(short) <= 2 * error:
         return (first, say("Leave the supply as it is: the difference lies within the error of the tests."))
     if short > 0:
         return (first, say("Raise the steady supply of {what} by {by}.", what=parameter, by=amount(daily, short)))
+    if used <= 0:
+        return (first, say("Stop the steady supply of {what} and read again in three days.", what=parameter))
     return (first, say("Lower the steady supply of {what} by {by}.", what=parameter, by=amount(daily, -short)))
 
 

@@ -26,6 +26,7 @@ from servicedesk.science.worksheets.declare import (
 from servicedesk.science.worksheets.inputs import ALKALINITY, PH_SCALE, SALINITY, TEMP, VOLUME
 
 SUBJECT = "Calcium reactor"
+USABLE_GAS_PCT = 95.0  # of the gas in a cylinder, common practice
 FLOW = Input(
     "flow_ml_min", "Effluent flow", "drip_flow", 0, 5000, recall="check.reactor.drip_ml_min",
     help="Count a measuring cylinder and a clock, not the pump's scale.",
@@ -67,7 +68,10 @@ def delivery(
     flags: tuple[Say, ...] = ()
     if meq_day < 0:
         flags = (
-            say("The effluent is weaker than the display: the reactor takes alkalinity away. Check CO₂ and media."),
+            say(
+                "The effluent is weaker than the display: a wrong reading, or lime falls out in the reactor. Read both "
+                "again, then check CO₂ and media."
+            ),
         )
     return Answer(
         values={
@@ -83,8 +87,10 @@ def delivery(
                 flow=amount("drip_flow", flow_ml_min),
                 rise=amount("alkalinity_per_day", rise),
                 calcium=amount("mass", calcium_g_day(meq_day)),
-                media=amount("mass", max(media, 0.0)),
-            ),
+                media=amount("mass", media),
+            )
+            if meq_day > 0
+            else say("The reactor brings nothing: no flow, or an effluent no stronger than the display."),
         ),
         steps=(
             _delivery_step(flow_ml_min, effluent_alkalinity_meq_l, alkalinity_meq_l, meq_day),
@@ -143,9 +149,16 @@ def setting(
         },
         do=(
             say(
+                "Limewater and dosers cover the use: stop the feed and the CO₂ of the reactor, and read the alkalinity "
+                "again in three days."
+            ),
+        )
+        if flow == 0
+        else (
+            say(
                 "Set the effluent to {flow}: {seconds} for 100 mL.",
                 flow=amount("drip_flow", flow),
-                seconds=f"{6000 / flow:.0f} s" if flow > 0 else "shut",
+                seconds=f"{6000 / flow:.0f} s",
             ),
             say("Measure the flow again in an hour, the effluent's alkalinity the next day: it falls as flow rises."),
             *(
@@ -179,6 +192,26 @@ def setting(
                 tank=amount("alkalinity", alkalinity_meq_l),
             ),
             _media_step(needed, purity_pct, media),
+            *_lasting_step("Media last", media_kg, 100.0, media, lasts),
+        ),
+    )
+
+
+def _lasting_step(
+    label: str, stock_kg: float, usable_pct: float, use_g_day: float, lasts: float | None
+) -> tuple[Step, ...]:
+    """The days of a stock of media or gas, when any is used."""
+    if lasts is None or use_g_day <= 0:
+        return ()
+    return (
+        step(
+            label,
+            "{stock} × 1000 × {usable} ÷ 100 ÷ {use}",
+            amount("days", lasts),
+            "mass balance",
+            stock=amount("mass_kg", stock_kg),
+            usable=amount("percent", usable_pct),
+            use=amount("mass_per_day", use_g_day),
         ),
     )
 
@@ -204,15 +237,22 @@ def gas(
         salinity=salinity,
         temp_c=temp_c,
     )
-    lasts = days_left(gas_left_kg * 950, max(use.total_g_day, 0.0)) if gas_left_kg and use.total_g_day > 0 else None
+    lasts = None
+    if gas_left_kg is not None and use.total_g_day > 0:
+        lasts = days_left(gas_left_kg * 10 * USABLE_GAS_PCT, use.total_g_day)
     do = [
         say(
             "The reactor uses {total} of CO₂ a day; {excess} of it leave unused into the tank.",
             total=amount("mass", use.total_g_day),
             excess=amount("mass", use.excess_g_day),
         )
-    ]
-    if lasts is not None:
+        if use.excess_g_day >= 0
+        else say("The effluent holds less CO₂ than its alkalinity took to dissolve: it had lost gas before its pH was read. "
+                 "Read the pH at the outlet, in the stream.")
+    ]  # fmt: skip
+    if lasts == 0:
+        do.append(say("The cylinder is empty: change it today."))
+    elif lasts is not None:
         do.append(say("The cylinder lasts about {days}: go by its weight, the gauge says nothing while liquid is left.",
                       days=amount("days", lasts)))  # fmt: skip
     return Answer(
@@ -245,6 +285,15 @@ def gas(
                 carbon_of_tank=amount("substance", use.tank.dic_umol_kg),
                 rise_of_alkalinity=amount("substance", use.effluent.alkalinity_umol_kg - use.tank.alkalinity_umol_kg),
             ),
+            step(
+                "CO₂ in all",
+                "{dissolving} + {left_over}",
+                amount("mass_per_day", use.total_g_day),
+                "mass balance",
+                dissolving=amount("mass_per_day", use.dissolving_g_day),
+                left_over=amount("mass_per_day", use.excess_g_day),
+            ),
+            *_lasting_step("Cylinder lasts", gas_left_kg or 0.0, USABLE_GAS_PCT, use.total_g_day, lasts),
         ),
         flags=_effluent_flags(effluent_verdict(use.effluent, max(alkalinity_meq_l, 0.01))),
     )
@@ -312,7 +361,10 @@ def effluent(
 
 
 TANK_PH = Input("ph", "pH of the display", "ph", 7.0, 9.0, default=8.2, recall="reading.ph", detail=True)
-GAS_VALID = "Salinity 19 to 43, 2 to 35 °C; calcium of the effluent taken as seawater's: the saturation is a floor."
+GAS_VALID = (
+    "Salinity 19 to 42, 5 to 34 °C; calcium of the effluent taken as seawater's and what dissolved with its alkalinity; "
+    "both pH on the same scale, read at the temperature typed."
+)
 SHEETS = (
     Worksheet(
         name="reactor-delivery",
