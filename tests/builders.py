@@ -17,7 +17,12 @@ from servicedesk.installations.models import Installation, Placement, PlantItem
 from servicedesk.people.models import Depot, Firm, Role, Technician, User, Van, WorkingHours
 from servicedesk.readings.models import Sampling
 from servicedesk.readings.services import TypedReading, bands_from_template, sampling_record
+from servicedesk.science.worksheets import catalogue, run
+from servicedesk.science.worksheets.record import record
+from servicedesk.science.worksheets.typed import parse
 from servicedesk.visits.models import Visit, VisitInstallation
+from servicedesk.worksheets.models import KeptWorksheet
+from servicedesk.worksheets.services import keep
 
 LONG_AGO = date(2024, 1, 1)
 CENTRAL = "America/Chicago"
@@ -212,3 +217,11 @@ def readings(installation: Installation, at: datetime, **values: tuple[str, str]
         source=Sampling.Source.TYPED,
         readings=[TypedReading(key, typed, unit, confirmed=True) for key, (typed, unit) in values.items()],
     )
+
+
+def a_kept_worksheet(installation: Installation, by: User, name: str = "salt-batch", **typed: str) -> KeptWorksheet:
+    """A worked sheet kept for an installation."""
+    sheet = catalogue.worksheet(name)
+    values = parse(sheet, typed)
+    told = record(sheet, values, run.answer(sheet, values), lambda _quantity: "")
+    return keep(installation=installation, record=told, note="", token=str(new_id()), actor=by)

@@ -176,7 +176,9 @@ class _Memory:
     @cached_property
     def _checks(self) -> dict[tuple[str, str], PlantCheck]:
         rows = PlantCheck.objects.filter(plant_item__in=self._plant_items).exclude(value=None)
-        newest = rows.select_related("plant_item").order_by("plant_item", "key", "-at").distinct("plant_item", "key")
+        newest = (
+            rows.select_related("plant_item").order_by("plant_item_id", "key", "-at").distinct("plant_item_id", "key")
+        )
         return {(row.plant_item.kind, row.key): row for row in newest}
 
     def _check(self, name: str) -> Recalled | None:

@@ -16,6 +16,7 @@ from servicedesk.clients.models import AccessWindow, Closure, GateCode
 from servicedesk.common.ids import new_id
 from servicedesk.installations.models import Animal, PlantItem
 from servicedesk.people.models import Depot, Leave, User
+from servicedesk.readings.models import Instrument
 from servicedesk.routes.times import Week
 from servicedesk.stores.models import ReorderReminder
 from servicedesk.visits import snapshot
@@ -23,6 +24,7 @@ from servicedesk.visits.models import Visit, VisitPhoto, VisitReport, VisitUse
 from servicedesk.visits.services.signing import prepare
 from tests.builders import (
     a_firm,
+    a_kept_worksheet,
     a_machine,
     a_technician,
     a_user,
@@ -99,6 +101,7 @@ def world() -> World:
     machine: PlantItem = a_machine(installation, "chiller")
     contact = site.client.contacts.get()
     nothing: UUID = new_id()
+    kept = a_kept_worksheet(installation, technician.user)
     arguments: dict[str, dict[str, Any]] = {
         "all": {
             "site": site.pk, "client": site.client_id, "technician": technician.pk,
@@ -125,6 +128,8 @@ def world() -> World:
         "stores": {"pk": item.pk},
         "stores:reminder-ordered": {"pk": reminder.pk},
         "common": {"pk": nothing},
+        "worksheets": {"name": "raise-alkalinity", "pk": kept.pk},
+        "worksheets:instrument-archive": {"pk": Instrument.objects.create(name="Meter").pk},
     }  # fmt: skip
     for name in ("client", "client-edit", "client-move", "client-archive", "contact-add", "contact-archive"):
         arguments[f"clients:{name}"] = {"pk": site.client_id}
