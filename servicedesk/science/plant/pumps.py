@@ -106,7 +106,14 @@ def speed_for_flow(curve: PumpCurve, system: System, flow_l_h: float) -> float:
 
     if not spare_m(0.2) < 0 < spare_m(1.2):
         raise OutOfRange(f"No speed from 20 to 120 % gives {flow_l_h:g} L/h here.", "wanted_l_h")
-    return float(brentq(spare_m, 0.2, 1.2, xtol=1e-6))
+    found = float(brentq(spare_m, 0.2, 1.2, xtol=1e-9))
+    if abs(spare_m(found)) > 1e-4 * max(asked, 1.0):  # the jump where the typed curve ends, not a meeting
+        raise OutOfRange(
+            f"At the speed for {flow_l_h:g} L/h the pump runs beyond its last typed point: "
+            "type the curve further, down to no head.",
+            "curve",
+        )
+    return found
 
 
 def turnover_per_h(flow_l_h: float, volume_l: float) -> float:

@@ -20,7 +20,7 @@ def test_emergency_drain() -> None:
     [
         ({"flow": "9000"}, "Do not run the pump"),
         ({"flow": "9000"}, "emergency drain alone carries"),
-        ({"freeboard": "15"}, "it floods"),
+        ({"freeboard": "8"}, "it floods"),
         ({"drain_bore": "20"}, "main drain carries"),
     ],
 )
@@ -72,3 +72,25 @@ def test_refuses_nonsense() -> None:
         run(worksheet("drain-capacity"), {**DRAIN, "flow": "-1"})
     with pytest.raises(BadInput):
         run(worksheet("power-off-level"), {**POWER, "weir_head": "nan"})
+
+
+@pytest.mark.source("Hydrostatics: the air carries 10.3 m of water, so a full pipe cannot hang much longer")
+def test_a_long_full_fall_is_not_believed() -> None:
+    told = sentences(run(worksheet("drain-capacity"), {**DRAIN, "drop": "25 m"}))
+    assert "column breaks" in told
+    assert "typed shorter" in told
+    assert "column breaks" not in sentences(run(worksheet("drain-capacity"), DRAIN))
+
+
+def test_a_tight_rim_and_a_tight_drain_are_told_as_such() -> None:
+    head = number(run(worksheet("drain-capacity"), DRAIN), "weir_head_mm")
+    assert "a wave" in sentences(run(worksheet("drain-capacity"), {**DRAIN, "freeboard": f"{head + 5}"}))
+    full = number(run(worksheet("drain-capacity"), DRAIN), "main_l_h")
+    busy = {**DRAIN, "flow": f"{0.95 * full}", "weir_width": "4", "emergency_bore": "100"}
+    assert "of what it carries" in sentences(run(worksheet("drain-capacity"), busy))
+
+
+def test_a_fall_beyond_the_salinity_is_refused() -> None:
+    with pytest.raises(BadInput, match="less than the salinity") as refused:
+        run(worksheet("power-off-level"), {**POWER, "salinity": "5", "bearable_fall": "5"})
+    assert "bearable_fall" in refused.value.errors

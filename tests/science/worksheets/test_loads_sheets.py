@@ -51,3 +51,11 @@ def test_refuses(change: dict[str, str], field: str) -> None:
     with pytest.raises(BadInput) as refused:
         run(SHEET, {**TYPICAL, **change})
     assert field in refused.value.errors
+
+
+@pytest.mark.source("Hydrostatics by hand, ½ρg·b·h² of the longest panel, whichever way the tank is typed")
+def test_the_longest_panel_is_judged_whichever_way_round_it_is_typed() -> None:
+    along, across = run(SHEET, TYPICAL).values, run(SHEET, {**TYPICAL, "length": "0.8", "width": "2"}).values
+    assert across["force_kn"] == pytest.approx(0.5 * 1.02334 * 9.80665 * 2 * 0.65**2, rel=1e-4)
+    assert across["stress_mpa"] == pytest.approx(along["stress_mpa"])
+    assert across["bulge_mm"] == pytest.approx(along["bulge_mm"])

@@ -54,3 +54,16 @@ def test_us_units() -> None:
 def test_refuses(typed: dict[str, str]) -> None:
     with pytest.raises(BadInput):
         run(worksheet("pipe-loss"), {**PIPE, **typed})
+
+
+def test_an_absurd_speed_is_a_slip_of_units() -> None:
+    with pytest.raises(BadInput, match="their units") as refused:
+        run(worksheet("pipe-loss"), {**PIPE, "bore": "4", "flow": "20000"})
+    assert "bore_mm" in refused.value.errors
+
+
+@pytest.mark.source("common practice: quick valves hammer above 3 m/s; a suction side loses no more than 2 m")
+def test_hammer_and_a_starved_pump_are_told() -> None:
+    assert "hammers" in sentences(run(worksheet("pipe-loss"), {**PIPE, "flow": "20000"}))
+    assert "starves" in sentences(run(worksheet("pipe-loss"), {**PIPE, "flow": "15000", "side": "suction"}))
+    assert "starves" not in sentences(run(worksheet("pipe-loss"), {**PIPE, "side": "suction"}))

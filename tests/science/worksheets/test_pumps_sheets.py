@@ -1,5 +1,7 @@
 import pytest
 
+from servicedesk.science.guard import OutOfRange
+from servicedesk.science.plant import pumps
 from servicedesk.science.worksheets.catalogue import worksheet
 from servicedesk.science.worksheets.declare import LineChart
 from servicedesk.science.worksheets.run import run
@@ -52,3 +54,21 @@ def test_refuses_bad_curves(curve: str) -> None:
     with pytest.raises(BadInput) as refused:
         run(SHEET, {**TYPICAL, "curve": curve})
     assert "curve" in refused.value.errors
+
+
+@pytest.mark.source("Affinity laws by hand: at 90 % the curve ends at 900 L/h with 6.5 m, far from the 4 m asked for")
+def test_no_speed_is_told_where_the_typed_curve_ends_too_soon() -> None:
+    short = {"curve": "0 8; 1000 8", "static": "4", "bore": "60", "length": "1", "wanted": "900"}
+    with pytest.raises(BadInput, match="type the curve further"):
+        run(SHEET, short)
+    longer = run(SHEET, {**short, "curve": "0 10; 1000 8; 3000 0"})
+    speed = number(longer, "speed_needed_pct")
+    at_speed = run(SHEET, {**short, "curve": "0 10; 1000 8; 3000 0", "speed": f"{speed}"})
+    assert number(at_speed, "flow_l_h") == pytest.approx(900, rel=1e-3)
+
+
+@pytest.mark.source("Affinity laws by hand: at 90 % the curve ends at 900 L/h with 6.5 m, far from the 4 m asked for")
+def test_the_end_of_a_typed_curve_is_no_working_point() -> None:
+    curve = pumps.pump_curve([(0, 10), (1000, 8)])
+    with pytest.raises(OutOfRange, match="beyond its last typed point"):
+        pumps.speed_for_flow(curve, lambda _flow: 4.0, 900)

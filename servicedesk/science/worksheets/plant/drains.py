@@ -1,5 +1,6 @@
 """Worksheets of overflows, drains and what runs back when the power fails."""
 
+from servicedesk.science.guard import ScienceError
 from servicedesk.science.plant import backflow, drains
 from servicedesk.science.plant.pipes import FITTINGS, plumbing_volume_l, velocity_m_s
 from servicedesk.science.plant.viscosity import kinematic_viscosity_m2_s
@@ -20,6 +21,9 @@ from servicedesk.science.worksheets.inputs import VOLUME
 from servicedesk.science.worksheets.plant.pipes import SALINITY, SUBJECT, TEMP
 
 RIM_MARGIN_MM = 10.0
+LOW_DROP_M = 0.5  # of the drop may be the depth of the overflow box
+SUCKING_DROP_M = 6.0  # of the 10 m of the air, less velocity head and vapour
+TIGHT_PCT = 90.0
 DRAIN_KINDS = (
     ("siphon", "Runs full, throttled by a valve (siphon)"),
     ("stack", "Falls open with air in its core"),
@@ -69,6 +73,16 @@ def drain_capacity(
     do, flags = _verdicts(
         flow_l_h=flow_l_h, head_mm=head_mm, freeboard_mm=freeboard_mm, main_l_h=main_l_h, emergency_l_h=emergency_l_h
     )
+    if drain == "siphon" and length_m < drop_m - LOW_DROP_M:
+        flags.append(say("The drain is typed shorter ({length}) than it falls ({drop}): its figure is too high.",
+                         length=amount("size", length_m), drop=amount("head", drop_m)))  # fmt: skip
+    if drain == "siphon" and drop_m > SUCKING_DROP_M:
+        flags.append(say("A full pipe that falls more than {drop} pulls a vacuum at its head: the column breaks and the "
+                         "figure does not hold. Let it fall open, or throttle it at its foot.",
+                         drop=amount("head", SUCKING_DROP_M)))  # fmt: skip
+    if TIGHT_PCT < 100 * flow_l_h / main_l_h <= 100:
+        flags.append(say("The main drain runs at {used} of what it carries: a snail or some salt and the emergency drain "
+                         "runs.", used=amount("percent", 100 * flow_l_h / main_l_h)))  # fmt: skip
     if drain == "siphon" and velocity_m_s(flow_l_h, drain_bore_mm) > drains.SIPHON_NOISE_M_S:
         flags.append(
             say(
@@ -111,9 +125,10 @@ def _verdicts(
     flow, main, emergency = (amount("flow", value) for value in (flow_l_h, main_l_h, emergency_l_h))
     do, flags = [], []
     if head_mm + RIM_MARGIN_MM > freeboard_mm:
-        flags.append(say("The water stands {head} above the weir's crest, the rim only {rim}: it floods. Lengthen the "
-                         "weir, open the comb or cut the flow.", head=amount("bore", head_mm),
-                         rim=amount("bore", freeboard_mm)))  # fmt: skip
+        state = "it floods" if head_mm >= freeboard_mm else "a wave or a hand in the water floods the room"
+        flags.append(say("The water stands {head} above the weir's crest, the rim {rim}: {state}. Lengthen the weir, open "
+                         "the comb or cut the flow.", head=amount("bore", head_mm), rim=amount("bore", freeboard_mm),
+                         state=state))  # fmt: skip
     if main_l_h < flow_l_h:
         flags.append(say("The main drain carries {main}, less than the pump's {flow}: take a larger pipe, or the "
                          "emergency drain runs all the time.", main=main, flow=flow))  # fmt: skip
@@ -183,6 +198,8 @@ def power_off_level(
     mark_mm = 1000 * backflow.largest_running_level_m(
         sump_area_m2=sump_m2, freeboard_m=freeboard_mm / 1000, backflow=found.backflow_l
     )
+    if bearable_fall >= salinity:
+        raise ScienceError("The fall that is bearable must be less than the salinity itself.", "bearable_fall")
     by_salinity = backflow.reservoir_for_salinity_l(volume_l=volume_l, salinity=salinity, fall=bearable_fall)
     largest = backflow.largest_reservoir_l(
         volume_l=volume_l, salinity=salinity, fall=bearable_fall, spare_sump_l=found.spare_l

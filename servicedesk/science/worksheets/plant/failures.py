@@ -287,7 +287,13 @@ def _table(found: list[tuple[science.Case, Drift]], room: science.RoomDrift) -> 
 
     return Listing(
         "What helps",
-        ("State", "Limit reached after", "Limit", *(f"After {hours} h" for hours in LOOK_H), "Comes to rest, lamps off"),
+        (
+            "State",
+            "Limit reached after",
+            "Limit",
+            *(f"After {hours} h" for hours in LOOK_H),
+            "Comes to rest, lamps off",
+        ),
         tuple(
             (
                 case.name,

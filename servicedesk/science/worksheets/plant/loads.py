@@ -57,8 +57,9 @@ def weight_and_floor_load(
     area = footprint_m2 or length_m * width_m
     floor = loads.floor_load_kpa(weight.total_kg, area)
     pressure = loads.panel_pressure_kpa(depth_m, density)
-    force = loads.panel_force_kn(depth_m=depth_m, width_m=length_m, density_kg_l=density)
-    bending = _bending(length_m, depth_m, thickness_mm, material, density)
+    longest_m = max(length_m, width_m)
+    force = loads.panel_force_kn(depth_m=depth_m, width_m=longest_m, density_kg_l=density)
+    bending = _bending(longest_m, depth_m, thickness_mm, material, density)
     kg = {key: amount("mass_kg", value) for key, value in (
         ("water", weight.water_kg), ("rock", rock_kg), ("sand", sand_kg), ("panels", panels), ("stand", stand_kg),
     )}  # fmt: skip
@@ -95,18 +96,18 @@ def weight_and_floor_load(
                  "hydrostatics", density=amount("density", density), depth=amount("size", depth_m)),
             step("Force on the long panel, at a third of the depth", "½ × {pressure} × {depth} × {length}",
                  amount("force", force), "hydrostatics", pressure=amount("pressure", pressure),
-                 depth=amount("size", depth_m), length=amount("size", length_m)),
+                 depth=amount("size", depth_m), length=amount("size", longest_m)),
             *_bending_step(bending, pressure=pressure, depth_m=depth_m, thickness_mm=thickness_mm),
         ),
         flags=tuple(_floor_flags(floor, allowed_kpa) + _panel_flags(bending, material)),
     )  # fmt: skip
 
 
-def _bending(length_m: float, depth_m: float, thickness_mm: float, material: str, density: float) -> Bending | None:
+def _bending(longest_m: float, depth_m: float, thickness_mm: float, material: str, density: float) -> Bending | None:
     """Bending of the long panel; None for proportions a plate's theory does not cover."""
     try:
         return panel_bending(
-            length_m=length_m, depth_m=depth_m, thickness_mm=thickness_mm, material=material, density_kg_l=density
+            length_m=longest_m, depth_m=depth_m, thickness_mm=thickness_mm, material=material, density_kg_l=density
         )
     except OutOfRange:
         return None

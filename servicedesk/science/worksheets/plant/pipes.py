@@ -1,5 +1,6 @@
 """Worksheets of pipes and turnover."""
 
+from servicedesk.science.guard import ScienceError
 from servicedesk.science.plant import pipes
 from servicedesk.science.plant.pumps import flow_for_turnover_l_h, turnover_per_h
 from servicedesk.science.plant.viscosity import kinematic_viscosity_m2_s
@@ -21,6 +22,9 @@ from servicedesk.science.worksheets.inputs import VOLUME
 SUBJECT = "Pumps, pipes and drains"
 SPEED_LIMITS = {"suction": 1.2, "pressure": 1.5, "gravity": 0.9}
 RETURN_TURNOVER, WHOLE_TURNOVER = (3.0, 6.0), (20.0, 50.0)
+ABSURD_M_S = 15.0  # no plastic pipe stands it: a slip of units
+HAMMER_M_S = 3.0
+SUCTION_M = 2.0  # lost before a pump, it starves
 
 SALINITY = Input("salinity", "Salinity", "salinity", 0, 45, 35, recall="reading.salinity", detail=True)
 TEMP = Input("temp_c", "Water temperature", "temperature", 0, 40, 25, recall="reading.temperature", detail=True)
@@ -67,6 +71,11 @@ def run_loss(*, flow_l_h: float, salinity: float, temp_c: float, run: dict[str, 
 
 def pipe_loss(*, flow_l_h: float, side: str, salinity: float, temp_c: float, **run: float) -> Answer:
     found = run_loss(flow_l_h=flow_l_h, salinity=salinity, temp_c=temp_c, run=run)
+    if found.velocity_m_s > ABSURD_M_S:
+        raise ScienceError(
+            "No water runs so fast in a pipe: check flow and bore, and their units (a nominal 2 inch is about 52 mm).",
+            "bore_mm",
+        )
     check_m = pipes.hazen_williams_m(flow_l_h=flow_l_h, bore_mm=run["bore_mm"], length_m=run["length_m"])
     limit = SPEED_LIMITS[side]
     needed_mm = pipes.bore_for_velocity_mm(flow_l_h, limit)
@@ -80,6 +89,13 @@ def pipe_loss(*, flow_l_h: float, side: str, salinity: float, temp_c: float, **r
     else:
         do = say("The bore is enough: the water runs at {speed}, common practice on this side is at most {limit}.",
                  **words)  # fmt: skip
+    if found.velocity_m_s > HAMMER_M_S:
+        flags.append(say("Above {fast} a valve or a check valve that shuts fast hammers the pipe: joints burst. Use a "
+                         "wider bore and slow valves.", fast=amount("velocity", HAMMER_M_S)))  # fmt: skip
+    if side == "suction" and found.total_m > SUCTION_M:
+        flags.append(say("A loss of {head} before the pump starves it: it rattles, and air comes out of the water. "
+                         "Shorten or widen this side and set the pump below the water.",
+                         head=amount("head", found.total_m)))  # fmt: skip
     if found.between_regimes:
         flags.append(say("The flow is between laminar and turbulent: the friction may be half or double."))
     return Answer(
@@ -142,7 +158,7 @@ def turnover(*, volume_l: float, flow_l_h: float, circulation_l_h: float) -> Ans
     words = {"least": amount("flow", least), "most": amount("flow", most), "rate": amount("per_hour", of_return)}
     if of_return < RETURN_TURNOVER[0]:
         do = say("Raise the return flow to at least {least}: it turns the system over {rate}, "
-                 "common practice is 3 to 6 times an hour.", **words)  # fmt: skip
+                 "common practice is 3 to 6 times an hour. First see that weir, drains and sump bear that flow.", **words)  # fmt: skip
     elif of_return > RETURN_TURNOVER[1]:
         do = say("The return turns the system over {rate}; {most} is enough (6 times an hour). Throttle it or slow "
                  "the pump, and check the drains at this flow.", **words)  # fmt: skip

@@ -50,7 +50,8 @@ def pump_working_point(
               flow=amount("flow", point.flow_l_h), head=amount("head", point.head_m))]  # fmt: skip
     flags = []
     if wanted_l_h and speed_needed is None:
-        do.append(say("No speed from 20 to 120 % gives {wanted} here: choose another pump or pipe.",
+        do.append(say("No speed from 20 to 120 % is known to give {wanted} on this curve: type the curve down to no head, or choose "
+                      "another pump or pipe.",
                       wanted=amount("flow", wanted_l_h)))  # fmt: skip
     elif wanted_l_h and speed_needed is not None:
         if speed_needed <= speed_pct:
@@ -139,7 +140,7 @@ SHEETS = (
             Rows("curve", "Pump curve: flow and head on each line",
                  (Input("flow_l_h", "Flow", "flow", 0, 1e6), Input("head_m", "Head", "head", 0, 200)), 2, 30,
                  help="From the maker's sheet, from no flow to no head, e.g. “0 6”, “8000 4”, “14000 0”. "
-                      "Units may follow: “2000gal/h 10ft”."),
+                      "Numbers without a unit are L/h and m, also for a reader of US units; type “2000gal/h 10ft”."),
             Input("static_m", "Height from the sump's surface to the outlet or the display's surface", "head",
                   -5, 100, usual=(0, 15), help="The display's surface counts when the outlet is under water."),
             *RUN,
