@@ -12,6 +12,7 @@ from pypdf import PdfReader
 from servicedesk.common.ids import new_id
 from servicedesk.installations.models import Installation
 from servicedesk.science.worksheets import catalogue
+from servicedesk.science.worksheets.declare import Worksheet
 from servicedesk.worksheets.models import KeptWorksheet
 from tests.builders import a_kept_worksheet, a_user, an_installation, readings
 from tests.conftest import SignedIn
@@ -44,7 +45,7 @@ def test_all_sheets_are_listed_and_found_by_words(aquarist: Client) -> None:
 
 
 @pytest.mark.parametrize("sheet", catalogue.all_worksheets(), ids=lambda sheet: sheet.name)
-def test_every_sheet_opens_and_answers_in_words(aquarist: Client, sheet: catalogue.Worksheet) -> None:
+def test_every_sheet_opens_and_answers_in_words(aquarist: Client, sheet: Worksheet) -> None:
     assert aquarist.get(reverse("worksheets:sheet", args=[sheet.name])).status_code == 200
     words = text_of(answer(aquarist, sheet.name))
     assert "Still to type" in words or "How it was worked out" in words
@@ -119,7 +120,7 @@ def test_a_kept_sheet_never_changes() -> None:
 def test_print_is_an_accessible_pdf_with_instruction_and_sums(aquarist: Client) -> None:
     installation = an_installation()
     response = aquarist.get(
-        reverse("worksheets:print", args=["raise-alkalinity"]), {**DOSE, "installation": installation.pk}
+        reverse("worksheets:print", args=["raise-alkalinity"]), {**DOSE, "installation": str(installation.pk)}
     )
     assert response["Content-Type"] == "application/pdf"
     text = _pdf_text(response.content)
