@@ -7,6 +7,7 @@ around the settled day, each time with the slopes of the last one.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import floor, log10
 from typing import Any
 
 from servicedesk.science.guard import not_negative, positive, within
@@ -163,7 +164,9 @@ def practical(litres: Sequence[float]) -> tuple[float, ...]:
 
 def windows(litres: Sequence[float]) -> list[tuple[float, float, float]]:
     """Neighbouring hours with like amounts as (from hour, to hour, litres an hour); may run over midnight."""
-    rounded = [round(value, 1) for value in litres]
+    most = max(litres)
+    places = 2 - floor(log10(most)) if most > 0 else 0  # three digits of the greatest rate
+    rounded = [round(value, places) for value in litres]
     starts = [hour for hour in range(HOURS) if rounded[hour] != rounded[hour - 1]] or [0]
     found = []
     for place, start in enumerate(starts):

@@ -1,5 +1,8 @@
 """Worksheets of limewater and of the pH over the day."""
 
+from math import ceil
+
+from servicedesk.science.guard import ScienceError
 from servicedesk.science.water.day import Course, Day, settled_day
 from servicedesk.science.water.day_fit import fit_day
 from servicedesk.science.water.limewater import (
@@ -79,17 +82,7 @@ def share(
             "left_meq_day": max(needed - most, 0.0),
             "powder_g_day": powder / (efficiency_pct / 100),
         },
-        do=(
-            say(
-                "Let {litres} of the top-off go through the lime stirrer, at night; it covers {covered} of the use.",
-                litres=amount("volume_per_day", litres),
-                covered=amount("percent", covered * 100),
-            ),
-            say(
-                "Leave {rest} to the reactor or the dosers.",
-                rest=amount("equivalents_per_day", max(needed - most, 0.0)),
-            ),
-        ),
+        do=_share_words(litres, covered, max(needed - most, 0.0)),
         steps=(
             step(
                 "Strength of the limewater",
@@ -115,8 +108,42 @@ def share(
                 demand=amount("alkalinity_per_day", demand_meq_l_day),
                 volume=amount("volume", volume_l),
             ),
+            step(
+                "Limewater",
+                "the smaller of {top_off} and {needed} ÷ {strength}",
+                amount("volume_per_day", litres),
+                "mass balance",
+                top_off=amount("volume_per_day", evaporation_l_day),
+                needed=amount("equivalents_per_day", needed),
+                strength=amount("equivalents", strength),
+            ),
+            step(
+                "Calcium hydroxide used up, what air and sediment take counted",
+                "{limewater} × {strength} × 37.05 ÷ 1000 g/meq ÷ ({efficiency} ÷ 100)",
+                amount("mass_per_day", powder / (efficiency_pct / 100)),
+                "stoichiometry",
+                limewater=amount("volume_per_day", litres),
+                strength=amount("equivalents", strength),
+                efficiency=amount("percent", efficiency_pct),
+            ),
         ),
-        flags=(say("Room CO₂ may set a lower limit than evaporation: see the sheet of the hours."),),
+        flags=(say("Room CO₂ may set a lower limit than evaporation: see the sheet of the hours."),) if litres else (),
+    )
+
+
+def _share_words(litres: float, covered: float, left_meq_day: float) -> tuple[Say, ...]:
+    if not litres:
+        return (say("Give no limewater: nothing is topped off, or no alkalinity is used."),)
+    first = say(
+        "Let {litres} of the top-off go through the lime stirrer, at night; it covers {covered} of the use.",
+        litres=amount("volume_per_day", litres),
+        covered=amount("percent", covered * 100),
+    )
+    if not left_meq_day:
+        return (first, say("Let the rest of the top-off run as plain RO water; the reactor and the dosers may rest."))
+    return (
+        first,
+        say("Leave {rest} to the reactor or the dosers.", rest=amount("equivalents_per_day", left_meq_day)),
     )
 
 
@@ -169,8 +196,12 @@ def hours(
 ) -> Answer:
     day = _day(**of_day)  # type: ignore[arg-type]
     difference = above_total(ph_scale, day.salinity, day.temp_c)
+    if band_low >= band_high:
+        raise ScienceError("The band must end above where it begins.", "band_high")
     band = (band_low - difference, band_high - difference)
-    found = best_timetable(day, litres_day=litres_l_day, pump_l_h=pump_l_h, band=band, use_all=False)
+    used_l = day.calcification_umol_kg_day * day.mass_kg / 1e6 / day.limewater_mol_l
+    offered_l = min(litres_l_day, used_l, 24 * pump_l_h)
+    found = best_timetable(day, litres_day=offered_l, pump_l_h=pump_l_h, band=band, use_all=False)
     even = settled_day(
         Day(**{**{name: getattr(day, name) for name in day.__slots__}, "limewater_l": (found.total_l / 24,) * 24})
     )
@@ -178,14 +209,8 @@ def hours(
     low_at, low_ph = found.course.lowest
     high_at, high_ph = found.course.highest
     flags: list[Say] = []
-    if found.total_l < litres_l_day - 0.5:
-        flags.append(
-            say(
-                "Only {litres} of {wanted} keep to the band: more would lift the pH beyond it.",
-                litres=amount("volume_per_day", found.total_l),
-                wanted=amount("volume_per_day", litres_l_day),
-            )
-        )
+    if found.total_l < 0.98 * litres_l_day:
+        flags.append(_less_lime(found.total_l, litres_l_day, used_l=used_l, pump_l=24 * pump_l_h, offered_l=offered_l))
     if found.outside(band) > 0.01:
         flags.append(say("No timetable keeps this tank inside the band: look at the room air and the aeration."))
     return Answer(
@@ -198,15 +223,7 @@ def hours(
             "swing_even": even.highest[1] - even.lowest[1],
         },
         do=(
-            *(
-                say(
-                    "From {start} to {end} give {rate} an hour of limewater.",
-                    start=amount("clock", start),
-                    end=amount("clock", end),
-                    rate=amount("volume", rate),
-                )
-                for start, end, rate in spans
-            ),
+            *(_span_words(start, end, rate) for start, end, rate in spans),
             say(
                 "The pH then runs from {low} at {low_at} to {high} at {high_at} on the meter.",
                 low=amount("ph", low_ph + difference),
@@ -216,7 +233,11 @@ def hours(
             ),
         )
         if spans
-        else (say("Give no limewater: the pH lies high enough without."),),
+        else (
+            say("Give no limewater: the pH lies high enough without.")
+            if offered_l
+            else say("No limewater is to be given: this is the pH of the day without."),
+        ),
         steps=(
             step(
                 "Swing of the pH when the same litres run evenly",
@@ -262,6 +283,29 @@ def hours(
     )
 
 
+def _span_words(start: float, end: float, rate: float) -> Say:
+    length = (end - start) % 24 or 24.0
+    words = (
+        "Give {rate} an hour of limewater all day round, {whole} in all."
+        if length == 24
+        else "From {start} to {end} give {rate} an hour of limewater, {whole} in all."
+    )
+    return say(words, start=amount("clock", start), end=amount("clock", end), rate=amount("volume", rate),
+               whole=amount("volume", rate * length))  # fmt: skip
+
+
+def _less_lime(total_l: float, wanted_l: float, *, used_l: float, pump_l: float, offered_l: float) -> Say:
+    """Why fewer litres are given than were offered: the use, the pump, or the band."""
+    told = {"litres": amount("volume_per_day", total_l), "wanted": amount("volume_per_day", wanted_l)}
+    if total_l < 0.98 * offered_l:
+        return say("Only {litres} of {wanted} are given: more lifts the pH beyond the band, or by more than 0.05 in an hour.",
+                   **told)  # fmt: skip
+    if used_l <= pump_l:
+        return say("Only {litres} of {wanted} are given: they bring all the alkalinity that is used; more would raise it from "
+                   "day to day.", **told)  # fmt: skip
+    return say("Only {litres} of {wanted} are given: the pump carries no more in 24 hours.", **told)
+
+
 def ph_day(*, readings: tuple[tuple[float, float], ...], ph_scale: str, lime: tuple[tuple[float, float, float], ...],
            **of_day: float | str) -> Answer:  # fmt: skip
     day = _day(**of_day)  # type: ignore[arg-type]
@@ -271,6 +315,8 @@ def ph_day(*, readings: tuple[tuple[float, float], ...], ph_scale: str, lime: tu
     low_at, low_ph = fit.course.lowest
     high_at, high_ph = fit.course.highest
     flags = []
+    if fit.course.rest_umol_kg_day < 0:
+        flags.append(say("The limewater typed brings more alkalinity than is typed as used: one of them is wrong."))
     if fit.largest_residual > 0.05:
         flags.append(say("The readings do not fit one day: check the meter, the times and the programme."))
     points = Curve("readings", [hour for hour, _ in readings], [ph for _, ph in readings], points_only=True)
@@ -332,12 +378,12 @@ def ph_day(*, readings: tuple[tuple[float, float], ...], ph_scale: str, lime: tu
 
 
 def _hourly(spans: tuple[tuple[float, float, float], ...]) -> tuple[float, ...]:
-    """Litres in each hour from (from, to, litres an hour) spans on whole hours."""
+    """Litres in each hour of the day from (from, to, litres an hour) spans; equal times mean all day."""
     litres = [0.0] * 24
     for start, end, rate in spans:
-        length = round((end - start) % 24) or 24
-        for step_h in range(length):
-            litres[(int(start) + step_h) % 24] += rate
+        stop = start + ((end - start) % 24 or 24.0)
+        for hour in range(int(start), ceil(stop)):
+            litres[hour % 24] += rate * (min(hour + 1, stop) - max(hour, start))
     return tuple(litres)
 
 
@@ -369,7 +415,7 @@ SHEETS = (
             Output("powder_g_day", "Calcium hydroxide used up", "mass_per_day"),
         ),
         compute=share,
-        sources=("Bates 1956", "mass balance", "common practice"),
+        sources=("Bates 1956", "mass balance", "stoichiometry", "common practice"),
         valid="Clear saturated limewater, 5 to 35 °C. Handbook columns are about 10 % too strong; these are not.",
         cautions=(LIMEWATER,),
     ),
