@@ -17,7 +17,7 @@ from servicedesk.science.units import to_canonical
 from servicedesk.science.worksheets.declare import AnyInput, Choice, Input, Worksheet
 from servicedesk.science.worksheets.typed import find_unit
 from servicedesk.worksheets.models import KeptWorksheet
-from servicedesk.worksheets.queries import INSTRUMENT, last_kept
+from servicedesk.worksheets.queries import INSTRUMENT, kept_for, last_kept
 
 # what a sheet recalls → the worksheet and its output that found it
 FOUND_BY: dict[str, tuple[str, str]] = {
@@ -43,12 +43,10 @@ def recall(sheet: Worksheet, installation: Installation | None, instrument: Inst
     memory = _Memory(installation) if installation else None
     found: dict[str, Recalled] = {}
     for item in sheet.inputs:
-        if not item.recall:
-            continue
         if item.recall.startswith(INSTRUMENT):
             known = _of_instrument(item.recall.removeprefix(INSTRUMENT), instrument)
         else:
-            known = memory.find(item) if memory else None
+            known = memory.find(item) or memory.typed_before(item) if memory else None
         if known is not None and _fits(item, known.value):
             found[item.key] = known
     return found
@@ -73,6 +71,8 @@ class _Memory:
         self.installation = installation
 
     def find(self, item: AnyInput) -> Recalled | None:
+        if not item.recall:
+            return None
         room, _dot, name = item.recall.partition(".")
         finders: dict[str, Callable[[str], Recalled | None]] = {
             "reading": self._reading,
@@ -92,6 +92,22 @@ class _Memory:
         if room in finders:
             return finders[room](name)
         return self._own(item.recall)
+
+    def typed_before(self, item: AnyInput) -> Recalled | None:
+        """What stood in an input of this name on the newest sheet kept here: room, surface, pipes."""
+        for row in self._kept_lately:
+            for typed in row.record["inputs"]:
+                if typed["key"] == item.key and isinstance(typed["value"], int | float | str):
+                    whence = _("typed on %(day)s, %(sheet)s") % {
+                        "day": date_format(row.kept_at.date()),
+                        "sheet": row.title,
+                    }
+                    return Recalled(typed["value"], whence)
+        return None
+
+    @cached_property
+    def _kept_lately(self) -> list[KeptWorksheet]:
+        return list(kept_for(self.installation)[:30])
 
     def _own(self, what: str) -> Recalled | None:
         system = self.installation
@@ -167,11 +183,19 @@ class _Memory:
 
     def _plant(self, name: str, item: Input) -> Recalled | None:
         kind, _dot, what = name.partition(".")
+        if what == "power":
+            return self._power(kind)
         for row in self._plant_items:
-            value = row.power_w if what == "power" else _capacity(row, item.quantity)
-            if row.kind == kind and value:
+            if row.kind == kind and (value := _capacity(row, item.quantity)):
                 return Recalled(value, row.label)
         return None
+
+    def _power(self, kind: str) -> Recalled | None:
+        """The input of all machines of a kind together."""
+        machines = [row for row in self._plant_items if row.kind == kind and row.power_w]
+        if not machines:
+            return None
+        return Recalled(sum(row.power_w or 0.0 for row in machines), ", ".join(row.label for row in machines))
 
     @cached_property
     def _checks(self) -> dict[tuple[str, str], PlantCheck]:

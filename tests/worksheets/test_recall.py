@@ -114,6 +114,23 @@ def test_fish_alive_are_weighed_together() -> None:
     assert sheets
 
 
+def test_what_was_typed_on_a_kept_sheet_is_remembered_on_the_next() -> None:
+    installation = an_installation()
+    a_kept_worksheet(installation, a_user("lead_aquarist"), "room-air-and-ph", alkalinity="2.9", room_co2="830")
+    assert known("limewater-hours", installation)["room_co2_ppm"] == 830.0
+
+
+def test_the_power_of_like_machines_is_added() -> None:
+    installation = an_installation()
+    for label in ("left", "right"):
+        a_machine(installation, "flow_pump", label=label, power_w=150.0)
+    assert known("heat-balance", installation)[_recalling("heat-balance", "plant.flow_pump.power")] == 300.0
+
+
+def _recalling(sheet: str, recalled: str) -> str:
+    return next(item.key for item in catalogue.worksheet(sheet).inputs if item.recall == recalled)
+
+
 def test_what_lies_outside_an_inputs_range_is_not_filled_in() -> None:
     installation = an_installation(display_l=3.0, sump_l=0, displacement_l=0)
     assert "volume_l" not in known("raise-alkalinity", installation)

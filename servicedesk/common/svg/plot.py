@@ -15,7 +15,7 @@ from servicedesk.science.worksheets.telling import UnitOf, amount_text, clock_te
 WIDTH, LEFT, RIGHT, TOP, PLOT, AXIS = 720.0, 64.0, 20.0, 34.0, 230.0, 46.0
 DASHES = (None, "7 4", "2 4", "10 4 2 4", "1 3")
 BAR, BAR_LEFT, BAR_RIGHT = 30.0, 210.0, 110.0
-LEGEND = 20.0
+LEGEND, GAP = 20.0, 14.0
 
 
 def chart_drawing(chart: dict[str, Any], unit_of: UnitOf) -> SafeString:
@@ -36,7 +36,7 @@ def line_chart(chart: LineChart, unit_of: UnitOf) -> SafeString:
     ys = [y for curve in curves for y in curve.y] + [value for _, value in limits]
     room = (max(ys) - min(ys)) * 0.08 or 1.0
     legend = _legend(curves)
-    top = TOP + LEGEND * len(legend)
+    top = TOP + LEGEND * len(legend) + (GAP if legend else 0.0)
     x_at = draw.scale(min(xs), max(xs), LEFT, WIDTH - RIGHT)
     y_at = draw.scale(min(ys) - room, max(ys) + room, top + PLOT, top)
     parts = [
