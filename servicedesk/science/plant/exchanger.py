@@ -132,7 +132,7 @@ def ua_for_duty(
         raise OutOfRange(
             f"These flows carry {least * (tank_c - chilled_c):.0f} W at the very most, less than {heat_w:.0f} W: "
             "more flow or colder supply.",
-            "chilled_l_h",
+            "chilled_l_h" if coil or chilled_w_k <= tank_w_k else "tank_l_h",
         )
     ntu = -log(1 - effect) if coil else counterflow_ntu(effect, least / most)
     if ntu > LARGEST_NTU:

@@ -41,6 +41,17 @@ SHALLOWEST_M = 0.05
 ACTIVITY = {"quiet": 0.5, "moved": 0.65, "broken": 1.0}  # ASHRAE activity factors
 
 
+GENERATOR = (
+    "A generator runs outdoors only, away from doors and windows: its exhaust kills. It feeds a building only through a "
+    "transfer switch fitted by a licensed trade."
+)
+
+
+def exact(temp: float) -> str:
+    """A temperature or a difference in °C with two decimals, for a sum that is to be checked by hand."""
+    return f"{temp:.2f} °C".replace("-", "−")
+
+
 def panel_u_w_m2k(material: str, panel_m: float) -> float:
     return wall_u_w_m2k([(panel_m, CONDUCTIVITY_W_MK[material])])
 

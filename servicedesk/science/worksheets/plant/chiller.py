@@ -4,6 +4,7 @@ from math import ceil
 
 from servicedesk.science.plant import chiller
 from servicedesk.science.worksheets.declare import (
+    LIFTING,
     MAINS,
     REFRIGERANT,
     Answer,
@@ -13,6 +14,7 @@ from servicedesk.science.worksheets.declare import (
     LineChart,
     Output,
     Say,
+    Step,
     Worksheet,
     amount,
     say,
@@ -22,6 +24,11 @@ from servicedesk.science.worksheets.plant import asked
 
 ONE_DEGREE_F_K = 5 / 9
 FINEST_K = 0.2  # thermostats and sensors are no finer
+AIR_J_M3_K, AIR_RISE_K = 1207.0, 10.0  # ρ·c of air at 20 °C and sea level
+REFRIGERANT_GAS = (
+    "Refrigerant that leaks sinks and can suffocate or burn: ventilate the room of the chiller at floor level, no flame "
+    "and no entry when the alarm sounds."
+)
 WIDEST_K = 1.1  # 2 °F: more and the animals feel it
 
 
@@ -44,8 +51,12 @@ def chiller_size(
     flow = chiller.flow_l_h(needed_w, drop_k)
     rejected_w = chiller.condenser_w(needed_w, cop)
     mean_w = worst_gain_w if mean_gain_w is None else min(mean_gain_w, worst_gain_w)
-    pull_down = chiller.pull_down_h(
-        volume_l=volume_l, from_c=max(start_c, temp_c), to_c=temp_c, chiller_w=needed_w, gain_w=mean_w
+    pull_down = (
+        None
+        if mean_w >= needed_w
+        else chiller.pull_down_h(
+            volume_l=volume_l, from_c=max(start_c, temp_c), to_c=temp_c, chiller_w=needed_w, gain_w=mean_w
+        )
     )
     do = [
         say(
@@ -57,6 +68,10 @@ def chiller_size(
             flow=amount("flow", flow),
         ),
         _where(condenser, rejected_w),
+        say(
+            "Better two chillers of {half} each on circuits of their own: one dead, the other still carries half.",
+            half=amount("power", nameplate_w / 2),
+        ),
     ]
     return Answer(
         values={
@@ -80,17 +95,30 @@ def chiller_size(
                  capacity=amount("power", needed_w), drop=amount("temperature_difference", drop_k)),
             step("Condenser heat", "{capacity} × (1 + 1 ÷ {cop})", amount("power", rejected_w), "energy balance",
                  capacity=amount("power", needed_w), cop=amount("ratio", cop)),
+            *((_air_step(rejected_w),) if condenser == "plant" else ()),
             step("Electricity a day", "{mean_gain} × 24 h ÷ 1000 ÷ {cop}",
                  amount("energy", chiller.energy_kwh(mean_w * 24 / 1000, cop)), "energy balance",
                  mean_gain=amount("power", mean_w), cop=amount("ratio", cop)),
-            step("Cooling down",
-                 "{volume} × 4092 J/L·°C × ({start} − {set_point}) ÷ ({capacity} − {mean_gain}) ÷ 3600",
-                 amount("hours", pull_down), "energy balance", volume=amount("volume", volume_l),
-                 start=amount("temperature", max(start_c, temp_c)), set_point=amount("temperature", temp_c),
-                 capacity=amount("power", needed_w), mean_gain=amount("power", mean_w)),
+            *((step("Cooling down",
+                    "{volume} × 4092 J/L·°C × ({start} − {set_point}) ÷ ({capacity} − {mean_gain}) ÷ 3600",
+                    amount("hours", pull_down), "energy balance", volume=amount("volume", volume_l),
+                    start=asked.exact(max(start_c, temp_c)), set_point=asked.exact(temp_c),
+                    capacity=amount("power", needed_w), mean_gain=amount("power", mean_w)),)
+              if pull_down is not None else ()),
         ),
-        flags=_flags(mean_gain_w, chiller_w, needed_w, nameplate_share_pct, start_c, temp_c),
+        flags=_flags(mean_gain_w, chiller_w, needed_w, nameplate_share_pct, start_c, temp_c, pull_down),
     )  # fmt: skip
+
+
+def vent_m3_h(heat_w: float) -> float:
+    """Air that carries a heat away when it warms by ``AIR_RISE_K``."""
+    return heat_w * 3600 / (AIR_J_M3_K * AIR_RISE_K)
+
+
+def _air_step(rejected_w: float) -> Step:
+    return step("Air through the plant room", "{heat} × 3600 ÷ (1207 J/m³·°C × 10 °C)",
+                amount("air_flow", vent_m3_h(rejected_w)), "energy balance",
+                heat=amount("power", rejected_w))  # fmt: skip
 
 
 def _where(condenser: str, rejected_w: float) -> Say:
@@ -98,7 +126,12 @@ def _where(condenser: str, rejected_w: float) -> Say:
     if condenser == "outdoors":
         return say("Its condenser gives {heat} outdoors: free air on all sides, away from sun and windows.", heat=heat)
     if condenser == "plant":
-        return say("Its condenser gives {heat} to the plant room: vent that to outdoors or cool the room.", heat=heat)
+        return say(
+            "Its condenser gives {heat} to the plant room: lead that outdoors with about {air} of outdoor air, which then "
+            "leaves 10 °C (18 °F) warmer, or cool the room.",
+            heat=heat,
+            air=amount("air_flow", vent_m3_h(rejected_w)),
+        )
     return say(
         "Its condenser gives {heat} to the room of the tank, which comes back as load: better outdoors; "
         "otherwise the air-conditioning must take all of it.",
@@ -107,7 +140,13 @@ def _where(condenser: str, rejected_w: float) -> Say:
 
 
 def _flags(
-    mean_gain_w: float | None, chiller_w: float | None, needed_w: float, left_pct: float, start_c: float, temp_c: float
+    mean_gain_w: float | None,
+    chiller_w: float | None,
+    needed_w: float,
+    left_pct: float,
+    start_c: float,
+    temp_c: float,
+    pull_down: float | None,
 ) -> tuple[Say, ...]:
     flags = []
     if mean_gain_w is None:
@@ -117,6 +156,8 @@ def _flags(
         word = "is enough" if left_w >= needed_w else "is too small: in the worst hour the water may warm"
         left = amount("power", left_w)
         flags.append(say("The chiller there now gives {left} in the heat and {word}.", left=left, word=word))
+    if pull_down is None:
+        flags.append(say("With no margin nothing is left to cool warm water down with: it stays as warm as it is."))
     if start_c < temp_c:
         flags.append(say("The water starts no warmer than its set point: nothing to cool down."))
     return tuple(flags)
@@ -160,11 +201,11 @@ def chiller_cycling(
             "rest_min": None if steady else now.rest_s / 60,
             "run_share_pct": 100 * now.run_share,
         },
-        do=(_set(differential_k, needed_k, starts, needed_l),),
+        do=(_set(differential_k, needed_k, starts, shortest, needed_l),),
         steps=(
             step("Heat within the differential", "{mixed} × 4092 J/L·°C × {differential} ÷ 3.6 × 10⁶",
                  amount("energy", heat / 3.6e6), "energy balance", mixed=amount("volume", mixed_l),
-                 differential=amount("temperature_difference", differential_k)),
+                 differential=asked.exact(differential_k)),
             step("Most starts, at half load", "{chiller} ÷ (4 × 1000 × {heat})", amount("per_hour", starts),
                  "energy balance", chiller=amount("power", chiller_w), heat=amount("energy", heat / 3.6e6)),
             step("Shortest run, at next to no load", "{heat} × 60 000 ÷ {chiller}", amount("duration", shortest),
@@ -172,7 +213,7 @@ def chiller_cycling(
             step("Least differential",
                  "{differential} × max({starts} ÷ {allowed}; {least} ÷ {shortest}), rounded up, at least {finest}",
                  amount("temperature_difference", needed_k), "common practice",
-                 differential=amount("temperature_difference", differential_k), starts=amount("per_hour", starts),
+                 differential=asked.exact(differential_k), starts=amount("per_hour", starts),
                  allowed=amount("per_hour", most_starts_per_h), least=amount("duration", least_run_min),
                  shortest=amount("duration", shortest), finest=amount("temperature_difference", FINEST_K)),
         ),
@@ -181,23 +222,32 @@ def chiller_cycling(
     )  # fmt: skip
 
 
-def _set(differential_k: float, needed_k: float, starts: float, needed_l: float) -> Say:
+def _set(differential_k: float, needed_k: float, starts: float, shortest_min: float, needed_l: float) -> Say:
     words = {
         "now": amount("temperature_difference", differential_k),
         "starts": amount("ratio", starts),
+        "shortest": amount("duration", shortest_min),
         "needed": amount("temperature_difference", needed_k),
         "volume": amount("volume", needed_l),
     }
     if differential_k >= needed_k:
-        return say("Leave the differential at {now}: at most {starts} starts an hour, the compressor is safe.", **words)
+        return say(
+            "Leave the differential at {now}: at most {starts} starts an hour, runs of {shortest} and more: the compressor "
+            "is safe.",
+            **words,
+        )
     if needed_k > WIDEST_K:
         return say(
-            "The chiller is too large for the water past its sensor: {now} gives up to {starts} starts an hour, and "
+            "The chiller is too large for the water past its sensor: {now} gives up to {starts} starts an hour and runs "
+            "of {shortest}, and "
             "{needed} would be too wide for the animals. Use a smaller or a two-stage chiller, or let at least {volume} "
             "mix past the sensor.",
             **words,
         )
-    return say("Set the differential to {needed}: at {now} it starts up to {starts} times an hour.", **words)
+    return say(
+        "Set the differential to {needed}: at {now} it starts up to {starts} times an hour and runs as short as {shortest}.",
+        **words,
+    )
 
 
 def _cycle_flags(load_w: float | None, chiller_w: float) -> tuple[Say, ...]:
@@ -266,7 +316,7 @@ SHEETS = (
         compute=chiller_size,
         sources=("energy balance", "NIST SP 811", "TEOS-10", "common practice"),
         valid="Seawater of 30 to 40 at 10 to 35 °C (4092 J/L·°C, within 1 %); the gain from a heat balance.",
-        cautions=(REFRIGERANT, MAINS),
+        cautions=(REFRIGERANT, REFRIGERANT_GAS, MAINS, LIFTING),
     ),
     Worksheet(
         name="chiller-cycling",

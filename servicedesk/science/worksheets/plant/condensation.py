@@ -1,5 +1,7 @@
 """Worksheet of condensation on cold surfaces."""
 
+from math import log
+
 from servicedesk.science.guard import OutOfRange
 from servicedesk.science.plant import evaporation as science
 from servicedesk.science.plant.air import MoistAir, saturation_pressure_pa
@@ -16,7 +18,9 @@ from servicedesk.science.worksheets.declare import (
     step,
 )
 from servicedesk.science.worksheets.plant import asked
-from servicedesk.science.worksheets.plant.exchanger import sold_mm
+from servicedesk.science.worksheets.plant.exchanger import sold
+
+K_FOAM_W_MK = 0.033
 
 
 def condensation(
@@ -38,14 +42,18 @@ def condensation(
         surface_c = science.pipe_surface_c(
             room_c=room_c, fluid_c=behind_c, pipe_m=pipe_mm / 1000, insulation_m=insulation_mm / 1000
         )
-        working = step("Surface of the pipe", "{room} − ({room} − {fluid}) × Rₒ ÷ (Rᵢ + Rₒ), Rᵢ = ln(outer ÷ bare) ÷ 0.033, "
-                       "Rₒ = 1 ÷ (outer radius × 8)", amount("temperature", surface_c), "Incropera",
-                       room=amount("temperature", room_c), fluid=amount("temperature", behind_c))  # fmt: skip
+        outer_mm = pipe_mm + 2 * insulation_mm
+        working = step("Surface of the pipe", "{room} − ({room} − {fluid}) × {outside} ÷ ({inside} + {outside}), where "
+                       "ln({outer} ÷ {bare}) ÷ 0.033 and 2000 ÷ ({outer} × 8) are the resistances inside and outside",
+                       amount("temperature", surface_c), "Incropera", room=asked.exact(room_c),
+                       fluid=asked.exact(behind_c), inside=f"{log(outer_mm / pipe_mm) / K_FOAM_W_MK:.2f}",
+                       outside=f"{2000 / (outer_mm * science.SURFACE_W_M2K):.2f}", outer=amount("bore", outer_mm),
+                       bare=amount("bore", pipe_mm))  # fmt: skip
     else:
         surface_c = science.surface_temp_c(room_c=room_c, behind_c=behind_c, u_w_m2k=u_value)
         working = step("Room side of the surface", "{room} − {u} × ({room} − {behind}) ÷ 8",
-                       amount("temperature", surface_c), "Incropera", room=amount("temperature", room_c),
-                       u=amount("u_value", u_value), behind=amount("temperature", behind_c))  # fmt: skip
+                       amount("temperature", surface_c), "Incropera", room=asked.exact(room_c),
+                       u=amount("u_value", u_value), behind=asked.exact(behind_c))  # fmt: skip
     needed_mm = _needed_mm(surface, room_c, behind_c, air.dew_point_c, u_value, pipe_mm)
     spare_k = surface_c - air.dew_point_c
     return Answer(
@@ -64,7 +72,7 @@ def condensation(
                  vapour_pressure=amount("pressure", air.vapour_pa / 1000)),
             working,
             step("Spare", "{surface} − {dew}", amount("temperature_difference", spare_k), "energy balance",
-                 surface=amount("temperature", surface_c), dew=amount("temperature", air.dew_point_c)),
+                 surface=asked.exact(surface_c), dew=asked.exact(air.dew_point_c)),
         ),
         flags=(say("What lies behind it is warmer than the room’s dew point: nothing can condense."),)
         if behind_c >= air.dew_point_c
@@ -104,11 +112,11 @@ def _condensation_do(
                  surface=amount("temperature", surface_c), dew=dew)]  # fmt: skip
     humidity = amount("percent", _humidity_for(surface_c - 1, air))
     if needed_mm and surface == "pipe":
-        lines.append(say("Bring its closed-cell insulation to {thick} or more, joints glued, or hold the room at {humidity}.",
-                         thick=amount("bore", sold_mm(needed_mm)), humidity=humidity))  # fmt: skip
+        lines.append(say("Bring its closed-cell insulation to {thick} or more, joints glued, or hold the room at {humidity} "
+                         "or drier.", thick=sold(needed_mm), humidity=humidity))  # fmt: skip
     elif needed_mm:
         lines.append(say("Insulate it with {thick} or more of closed-cell foam, or hold the room at {humidity} or drier.",
-                         thick=amount("bore", sold_mm(needed_mm)), humidity=humidity))  # fmt: skip
+                         thick=sold(needed_mm), humidity=humidity))  # fmt: skip
     elif surface != "window":
         lines.append(say("No insulation keeps it dry in air so humid: dry the room first, then insulate."))
     else:

@@ -26,7 +26,9 @@ from servicedesk.science.worksheets.plant import asked
 
 FITS = {"good": "good", "watch": "watch it", "never": "never"}
 USUAL_U_W_M2K = {"counterflow": 1500.0, "coil": 500.0}  # common practice, titanium
-SOLD_MM = (9, 13, 19, 25, 32, 40, 50, 75, 100)  # thickness of closed-cell pipe insulation as sold
+# Thickness of closed-cell pipe insulation as sold, mm and inches.
+SOLD = ((9, "⅜"), (13, "½"), (19, "¾"), (25, "1"), (32, "1¼"), (38, "1½"), (50, "2"), (75, "3"), (100, "4"))
+LEAST_END_K = 0.05
 FRESH_VALVE_SPARE = 0.9  # open beyond this share of the flow the valve has nothing left to control with
 
 
@@ -122,9 +124,12 @@ def _insulation_mm(room_c: float, supply_c: float, dew_c: float, pipe_mm: float)
         return None
 
 
-def sold_mm(needed_mm: float) -> float:
-    """The next thickness that is sold; the thickest and more in layers."""
-    return float(next((thick for thick in SOLD_MM if thick >= needed_mm), needed_mm))
+def sold(needed_mm: float) -> str:
+    """The next thickness that is sold, in both units; beyond the thickest, layers."""
+    return next(
+        (f"{thick} mm ({inches} in)" for thick, inches in SOLD if thick >= needed_mm),
+        f"{needed_mm:.0f} mm ({needed_mm / 25.4:.0f} in) in layers",
+    )
 
 
 def _do(
@@ -173,8 +178,8 @@ def _do(
         lines.append(
             say(
                 "Insulate every cold line with {thick} or more of closed-cell foam, joints glued, on a pipe of {pipe}: the supply at "
-                "{supply} lies below the room’s dew point, {dew}.",
-                thick=amount("bore", sold_mm(dry_mm)), pipe=amount("bore", pipe_mm), supply=amount("temperature", supply_c),
+                "{supply} lies below the room’s dew point, {dew}. Ask again with the most humid day of the year.",
+                thick=sold(dry_mm), pipe=amount("bore", pipe_mm), supply=amount("temperature", supply_c),
                 dew=amount("temperature", dew_c),
             )
         )  # fmt: skip
@@ -213,18 +218,41 @@ def _steps(
              flow=amount("flow", chilled_l_h), heat=f"{fluid_j_l_k:.0f}"),
         step("Transfer units, fouled", "{ua} ÷ {least}", amount("ratio", full.ntu), "Kays & London",
              ua=amount("conductance", fouled), least=least),
-        step("Effectiveness", effect, amount("percent", 100 * full.effectiveness), "Kays & London",
+        step("Effectiveness", effect, amount("percent_fine", 100 * full.effectiveness), "Kays & London",
              ntu=amount("ratio", full.ntu), ratio=amount("ratio", full.capacity_ratio)),
         step("Heat it can take", "{effectiveness} × {least} × ({tank} − {supply})", amount("power", full.heat_w),
-             "Kays & London", effectiveness=amount("percent", 100 * full.effectiveness), least=least,
-             tank=amount("temperature", temp_c), supply=amount("temperature", worst_c)),
-        step("The same by the log-mean difference", "{ua} × {difference}",
-             amount("power", fouled * full.log_mean_k), "Incropera", ua=amount("conductance", fouled),
-             difference=amount("temperature_difference", full.log_mean_k)),
+             "Kays & London", effectiveness=amount("percent_fine", 100 * full.effectiveness), least=least,
+             tank=asked.exact(temp_c), supply=asked.exact(worst_c)),
+        step("Tank water leaves at", "{tank} − {heat} ÷ {flow}", amount("temperature", full.tank_out_c),
+             "energy balance", tank=asked.exact(temp_c), heat=amount("power", full.heat_w), flow=tank),
+        step("Chilled water leaves at", "{supply} + {heat} ÷ {flow}", amount("temperature", full.chilled_out_c),
+             "energy balance", supply=asked.exact(worst_c), heat=amount("power", full.heat_w), flow=chilled),
+        *_log_mean_steps(full, fouled, temp_c, worst_c, coil),
         step("Surface", "{ua} ÷ {u}", amount("area", buy_ua / u_w_m2k), "common practice",
              ua=amount("conductance", buy_ua), u=amount("u_value", u_w_m2k)),
         step("Valve Kv", "{flow} ÷ 1000 ÷ √({drop} ÷ 100)", amount("ratio", kv), "energy balance",
              flow=amount("flow", chilled_l_h), drop=amount("pressure", valve_kpa)),
+    )  # fmt: skip
+
+
+def _log_mean_steps(full: exchanger.Duty, fouled: float, temp_c: float, worst_c: float, coil: bool) -> tuple[Step, ...]:
+    """The same heat from the four temperatures: a check that does not use the transfer units.
+
+    Nothing where an end differs so little that the check would say no more than its rounding.
+    """
+    warm_end = temp_c - full.chilled_out_c
+    cold_end = (temp_c if coil else full.tank_out_c) - worst_c
+    if min(warm_end, cold_end) < LEAST_END_K:
+        return ()
+    mean_k = exchanger.log_mean_k(
+        hot_in_c=temp_c, hot_out_c=worst_c + cold_end, cold_in_c=worst_c, cold_out_c=full.chilled_out_c
+    )
+    return (
+        step("Log-mean difference", "({cold_end} − {warm_end}) ÷ ln({cold_end} ÷ {warm_end})",
+             amount("temperature_difference", mean_k), "Incropera", cold_end=asked.exact(cold_end),
+             warm_end=asked.exact(warm_end)),
+        step("The same heat by it", "{ua} × {difference}", amount("power", fouled * mean_k), "Incropera",
+             ua=amount("conductance", fouled), difference=asked.exact(mean_k)),
     )  # fmt: skip
 
 
