@@ -18,6 +18,7 @@ from servicedesk.setup.demo.size import Size
 from servicedesk.setup.demo.systems import systems_make
 from servicedesk.setup.demo.tester import Tester
 from servicedesk.setup.demo.weeks import week_make
+from servicedesk.setup.demo.worksheets import worksheets_keep
 from servicedesk.setup.demo.world import Place, World
 from servicedesk.setup.reference import reference_load
 from servicedesk.visits.models import Visit
@@ -47,6 +48,7 @@ def demo_load(size: Size) -> dict[str, int]:
     wrongs.badge_lapses(world)
     wrongs.visit_overdue(world, _place(world, "overdue"))
     wrongs.note_left(world, _place(world, "hand_on"))
+    kept = worksheets_keep(world)
     invoices = accounts_make(world)
     return {
         "sites": len(world.places),
@@ -55,6 +57,7 @@ def demo_load(size: Size) -> dict[str, int]:
         "visits signed": Visit.objects.filter(state=Visit.State.SIGNED).count(),
         "visits to come": Visit.objects.filter(state__in=[Visit.State.DUE, Visit.State.PUBLISHED]).count(),
         "invoices": invoices,
+        "worksheets kept": kept,
     }
 
 

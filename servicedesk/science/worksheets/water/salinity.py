@@ -11,8 +11,10 @@ from servicedesk.science.worksheets.declare import (
     LIFTING,
     Answer,
     Input,
+    Listing,
     Output,
     Say,
+    Step,
     Worksheet,
     amount,
     say,
@@ -32,7 +34,8 @@ DRY = Input(
     recall="product.dry_pct",
     detail=True,
 )
-SOLUTION_G_L = 200.0
+SOLUTION_G_L = 100.0  # stronger brine of a reef mix drops carbonate, common practice
+SUM_DAYS = 6
 
 
 def correction(
@@ -64,15 +67,6 @@ def correction(
         do=_correction_words(plan, salinity, target_salinity),
         steps=(
             step(
-                "Salt in the whole system per unit of salinity",
-                "{volume} × {density} × 35.165 ÷ 35 ÷ 1000 ÷ {dry}",
-                amount("mass", salt.salt_kg(volume_l, 1.0, temp_c, dry_pct / 100) * 1000),
-                "Millero 2008",
-                volume=amount("volume", volume_l),
-                density=amount("density", density_kg_l(1.0, temp_c)),
-                dry=amount("percent", dry_pct),
-            ),
-            step(
                 "Days",
                 "|{target} − {now}| ÷ {limit}, rounded up",
                 amount("days", plan.days),
@@ -81,23 +75,70 @@ def correction(
                 now=amount("salinity", salinity),
                 limit=amount("salinity", rise_per_day if plan.per_day > 0 else fall_per_day),
             ),
+            *_amount_steps(plan, volume_l, salinity, target_salinity, temp_c, dry_pct),
+        ),
+        listings=_by_day(plan, salinity),
+    )
+
+
+def _amount_steps(
+    plan: salt.SalinityPlan, volume_l: float, now: float, target: float, temp_c: float, dry_pct: float
+) -> tuple[Step, ...]:
+    """The salt as a difference of two waters, or the water day by day."""
+    if plan.salt_kg:
+        held = {salinity: salt.salt_kg(volume_l, salinity, temp_c, dry_pct / 100) for salinity in (now, target)}
+        return (
+            *(
+                step(
+                    f"Salt mix that the system holds {when}",
+                    "{volume} × {density} × {salinity} × 35.165 ÷ 35 ÷ 1000 ÷ ({dry} ÷ 100)",
+                    amount("mass_kg", held[salinity]),
+                    "TEOS-10",
+                    volume=amount("volume", volume_l),
+                    density=amount("density", density_kg_l(salinity, temp_c)),
+                    salinity=amount("salinity", salinity),
+                    dry=amount("percent", dry_pct),
+                )
+                for when, salinity in (("now", now), ("when corrected", target))
+            ),
             step(
                 "Salt to dissolve",
-                "salt at {target} − salt at {now}",
-                amount("mass", plan.salt_kg * 1000),
-                "TEOS-10",
-                target=amount("salinity", target_salinity),
-                now=amount("salinity", salinity),
-            ),
-            step(
-                "Water to exchange",
-                "sum over the days of {volume} × (now − then) ÷ now",
-                amount("volume", plan.exchange_l),
+                "{wanted} − {held}",
+                amount("mass_kg", plan.salt_kg),
                 "mass balance",
-                volume=amount("volume", volume_l),
+                wanted=f"{held[target]:.1f} kg",
+                held=f"{held[now]:.1f} kg",
             ),
+        )
+    if not plan.exchange_l:
+        return ()
+    shares = [f"{-plan.per_day:.4g} ÷ {now + plan.per_day * day:.4g}" for day in range(plan.days)]
+    more = " + …" if plan.days > SUM_DAYS else ""
+    return (
+        step(
+            "Water to exchange, day by day",
+            "{volume} × (" + " + ".join(shares[:SUM_DAYS]) + more + ")",
+            amount("volume", plan.exchange_l),
+            "mass balance",
+            volume=amount("volume", volume_l),
         ),
     )
+
+
+def _by_day(plan: salt.SalinityPlan, now: float) -> tuple[Listing, ...]:
+    """What to give on each day and the salinity to find the next morning."""
+    if not plan.salt_kg and not plan.exchange_l:
+        return ()
+    a_day = plan.salt_kg * 1000 / plan.days
+    rows = tuple(
+        (
+            str(day + 1),
+            amount("mass", a_day) if plan.salt_kg else amount("volume", plan.daily_l[day]),
+            amount("salinity", now + plan.per_day * (day + 1)),
+        )
+        for day in range(plan.days)
+    )
+    return (Listing("Day by day", ("Day", "Salt mix" if plan.salt_kg else "Water to exchange", "Salinity then"), rows),)
 
 
 def _correction_words(plan: salt.SalinityPlan, now: float, target: float) -> tuple[Say, ...]:
@@ -106,8 +147,8 @@ def _correction_words(plan: salt.SalinityPlan, now: float, target: float) -> tup
         a_day = plan.salt_kg * 1000 / plan.days
         return (
             say(
-                "Each day for {days}: draw off {water} from the sump, dissolve {mass} of salt mix in it, let it clear, "
-                "and pour it slowly into the sump by the return.",
+                "Each day for {days}: draw off {water} from the sump into a mixing tub, dissolve {mass} of salt mix in it, "
+                "let it clear, and let it run slowly, over an hour, into the sump by the return.",
                 days=days,
                 mass=amount("mass", a_day),
                 water=amount("volume", a_day / SOLUTION_G_L),
@@ -117,13 +158,13 @@ def _correction_words(plan: salt.SalinityPlan, now: float, target: float) -> tup
     if plan.exchange_l:
         return (
             say(
-                "Over {days} take out {whole} in all and give fresh (RO) water for it, {first} on the first day, "
-                "slowly through the top-off.",
+                "Over {days} take out {whole} in all and give fresh (RO) water for it, {first} on the first day and the "
+                "others by the table, slowly, a few hours, into the sump by the return.",
                 days=days,
                 whole=amount("volume", plan.exchange_l),
                 first=amount("volume", plan.exchange_l_day),
             ),
-            say("Watch the alkalinity and calcium: they fall with the salinity."),
+            say("Measure the next morning before the next exchange; alkalinity and calcium fall with the salinity."),
         )
     return (say("Nothing to correct: {now} is the target.", now=amount("salinity", target)),)
 
@@ -143,7 +184,7 @@ def batch(*, batch_volume_l: float, salinity: float, temp_c: float, dry_pct: flo
                 mass=amount("mass", mass * 1000),
             ),
             say(
-                "Stir and aerate until clear (a few hours), measure the salinity at temperature, then trim: "
+                "Stir and aerate until clear (a few hours; put no animal in sooner), measure the salinity at temperature, then trim: "
                 "{trim} of mix is 0.5 of salinity.",
                 trim=amount("mass", 0.5 * mass * 1000 / salinity),
             ),
@@ -167,11 +208,21 @@ def batch(*, batch_volume_l: float, salinity: float, temp_c: float, dry_pct: flo
             ),
             step(
                 "Mix to weigh",
-                "{dry_salt} ÷ {dry}",
+                "{dry_salt} ÷ ({dry} ÷ 100)",
                 amount("mass", mass * 1000),
                 "common practice",
                 dry_salt=amount("mass", pure * 1000),
                 dry=amount("percent", dry_pct),
+            ),
+            step(
+                "RO water",
+                "({batch} × {density} − {mix}) ÷ {density_of_water}",
+                amount("volume", water_l),
+                "mass balance",
+                batch=amount("volume", batch_volume_l),
+                density=amount("density", density_kg_l(salinity, temp_c)),
+                mix=amount("mass_kg", mass),
+                density_of_water=amount("density", density_kg_l(0.0, temp_c)),
             ),
         ),
     )
@@ -228,8 +279,9 @@ SHEETS = (
         purpose="Salt to dissolve or water to exchange, in daily steps that the animals stand.",
         inputs=(
             VOLUME,
-            Input("salinity", "Salinity now", "salinity", 2, 42, recall="reading.salinity"),
-            Input("target_salinity", "Wanted salinity", "salinity", 2, 42, default=35.0, recall="target.salinity"),
+            Input("salinity", "Salinity now", "salinity", 2, 42, recall="reading.salinity", usual=(30, 37)),
+            Input("target_salinity", "Wanted salinity", "salinity", 2, 42, default=35.0, recall="target.salinity",
+                  usual=(30, 37)),
             TEMP,
             DRY,
             Input("rise_per_day", "Greatest rise a day", "salinity", 0.1, 5, default=1.0, help=PER_DAY_HELP,
@@ -279,7 +331,7 @@ SHEETS = (
             TEMP,
             Input("water_temp_c", "Reference temperature of the hydrometer", "temperature", 3, 30, default=25,
                   help="Printed on the hydrometer after the slash, such as 25/25 °C or 60/60 °F.",
-                  recall="instrument.water_temp_c"),
+                  recall="instrument.water_c"),
         ),
         outputs=(
             Output("gravity", "Specific gravity", "specific_gravity", main=True),
