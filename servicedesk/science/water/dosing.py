@@ -15,7 +15,7 @@ from servicedesk.science.water import molar
 
 HOURS_BETWEEN_PORTIONS = 6
 FIRST_HOUR_MIN = 9 * 60
-MAX_PORTIONS_PER_DAY = 4
+MAX_PORTIONS_PER_DAY = 3  # 9, 15 and 21 o’clock: nobody doses by hand at three in the morning
 FLUSH_ML = 250.0
 
 
@@ -220,7 +220,7 @@ def plan_correction(
     """The plan that raises ``current`` to ``target``, or None when nothing needs raising.
 
     The change a day is at most ``rise_per_day``, and each portion at most the product's greatest
-    step; with at most four portions a day the smaller of the two rules.
+    step; with at most three portions a day the smaller of the two rules.
     """
     if product.parameter != parameter:
         raise ScienceError(f"{product.name} does not raise {parameter}.")

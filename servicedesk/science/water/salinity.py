@@ -35,13 +35,14 @@ def salt_for_water_kg(water_kg: float, salinity: float, dry_fraction: float = 0.
 
 @dataclass(frozen=True, slots=True)
 class SalinityPlan:
-    """How to bring a salinity to its target: salt to dissolve, or water to exchange, over days."""
+    """How to bring a salinity to its target: salt to dissolve, or water to exchange on each day, over days."""
 
     days: int
     per_day: float
     salt_kg: float
     exchange_l: float
     exchange_l_day: float
+    daily_l: tuple[float, ...] = ()
 
 
 def correction(
@@ -72,7 +73,8 @@ def correction(
         raise ScienceError("Water as salty as the target cannot lower the salinity.", "fresh_salinity")
     daily = [_exchange(salinity + change * (day) / days, salinity + change * (day + 1) / days, fresh_salinity)
              for day in range(days)]  # fmt: skip
-    return SalinityPlan(days, change / days, 0.0, volume_l * sum(daily), volume_l * daily[0])
+    litres = tuple(volume_l * share for share in daily)
+    return SalinityPlan(days, change / days, 0.0, sum(litres), litres[0], litres)
 
 
 def _exchange(now: float, then: float, fresh: float) -> float:

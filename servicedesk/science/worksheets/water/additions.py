@@ -2,7 +2,7 @@
 
 from servicedesk.science.quantities import QUANTITIES
 from servicedesk.science.water import dosing
-from servicedesk.science.water.dosing import Correction, Product
+from servicedesk.science.water.dosing import Correction, Portion, Product
 from servicedesk.science.worksheets.declare import (
     CAUSTIC,
     Answer,
@@ -12,6 +12,7 @@ from servicedesk.science.worksheets.declare import (
     Output,
     Say,
     Step,
+    Term,
     Worksheet,
     amount,
     say,
@@ -20,6 +21,8 @@ from servicedesk.science.worksheets.declare import (
 from servicedesk.science.worksheets.inputs import PER_DAY_HELP, VOLUME
 
 SUBJECT = "Dosing"
+LABEL = "Read the label's own warnings; gloves and goggles for concentrated solutions."
+WORKING_LIME_G_L = 0.6 * dosing.PRODUCTS["caoh2"].solubility_g_l
 # parameter: (title, low, high, greatest safe rise a day, natural target)
 RAISED: dict[str, tuple[str, float, float, float, float]] = {
     "alkalinity": ("alkalinity", 0.3, 12, 0.5, 2.9),
@@ -30,8 +33,18 @@ RAISED: dict[str, tuple[str, float, float, float, float]] = {
     "iodide": ("iodide", 0, 0.5, 0.01, 0.06),
     "boron": ("boron", 0, 30, 1, 4.5),
 }
+USUAL = {  # outside it the unit or the value is likely wrong, common practice
+    "alkalinity": (1.8, 5.0), "calcium": (340, 520), "magnesium": (1100, 1550), "strontium": (3, 15),
+    "potassium": (330, 470), "iodide": (0.005, 0.12), "boron": (2, 10),
+}  # fmt: skip
 MINUTES_PER_HOUR = 60
 MANY_DAYS = 14
+LISTED_PORTIONS = 40
+LIFTED_L = 20.0
+LEAST_WEIGHED_G = 1.0
+DROP_BY_DROP = "caoh2"  # only as clear limewater through the night
+NIGHT = "21:00 to 09:00"
+APART_BY_LABEL = {"alkalinity", "calcium"}
 
 
 def correction_answer(
@@ -77,8 +90,8 @@ def correction_answer(
         },
         do=_instruction(plan, quantity),
         steps=_steps(plan, product, volume_l, now, target, purity_pct, quantity, rise_per_day),
-        flags=_long(plan),
-        listings=(_timetable(plan, quantity),),
+        flags=(*_long(plan), *_heavy(plan, quantity)),
+        listings=(_nights(plan) if product.key == DROP_BY_DROP else _timetable(plan, quantity),),
     )
 
 
@@ -95,33 +108,56 @@ def _long(plan: Correction) -> tuple[Say, ...]:
                 days=amount("days", plan.days)),)  # fmt: skip
 
 
-def _instruction(plan: Correction, quantity: str) -> tuple[Say, ...]:
+def _heavy(plan: Correction, quantity: str) -> tuple[Say, ...]:
     first = plan.portions[0]
-    times = ", ".join(f"{portion.at_min // 60:02}:{portion.at_min % 60:02}" for portion in plan.portions
-                      if portion.day == first.day)  # fmt: skip
-    place = plan.product.place
-    if quantity == "dose_volume":
-        act = say("For {days}, at {times}: give {portion} {place}.", days=amount("days", plan.days), times=times,
-                  portion=amount(quantity, first.mass_g), place=place)  # fmt: skip
-    else:
-        act = say(
-            "For {days}, at {times}: dissolve {portion} of {product} in {water} of RO water and pour it {place}.",
-            days=amount("days", plan.days),
-            times=times,
-            portion=amount(quantity, first.mass_g),
-            product=plan.product.name,
-            water=amount("jug", first.dissolve_l),
-            place=place,
-        )
+    if (first.dissolve_l if quantity == "mass" else first.mass_g / 1000) <= LIFTED_L:
+        return ()
+    return (say("More than one person should lift: have it in a barrel beside the sump and pump it over."),)
+
+
+def _instruction(plan: Correction, quantity: str) -> tuple[Say, ...]:
     return (
-        act,
+        *_act(plan, quantity),
         say(
-            "In all {mass}. This moves it by {change} a day; test again before the day after the last.",
+            "In all {mass}. This moves it by {change} a day; test before the first portion of each day and once more the "
+            "morning after the last, and stop when the wanted level is reached.",
             mass=amount(quantity, plan.mass_g),
             change=amount(plan.parameter, plan.change_per_day),
         ),
         *(say(caution) for caution in plan.product.cautions),
     )
+
+
+def _act(plan: Correction, quantity: str) -> tuple[Say, ...]:
+    """What to do at each time: pour a solution, weigh a powder, or drip limewater over the night."""
+    first = plan.portions[0]
+    times = ", ".join(f"{portion.at_min // 60:02}:{portion.at_min % 60:02}" for portion in plan.portions
+                      if portion.day == first.day)  # fmt: skip
+    told: dict[str, Term] = {
+        "days": amount("days", plan.days), "times": times, "portion": amount(quantity, first.mass_g),
+        "product": plan.product.name, "place": plan.product.place,
+    }  # fmt: skip
+    if quantity == "dose_volume":
+        return (say("For {days}, at {times}: give {portion} {place}.", **told),)
+    if plan.product.key == DROP_BY_DROP:
+        night = plan.mass_g / plan.days
+        return (say(
+            "On {days} one after the other: stir {night} of calcium hydroxide into {water} of RO water, let it settle covered, "
+            "and let the clear water alone drip in through the top-off, evenly from " + NIGHT + "; its water counts as "
+            "top-off, so never more than evaporates.",
+            night=amount(quantity, night), water=amount("jug", night / WORKING_LIME_G_L), **told,
+        ),)  # fmt: skip
+    if strength := _thin_stock_g_l(plan, quantity):
+        return (
+            say("This is too little to weigh each time: dissolve {stock} of {product} in RO water and fill up to 1 L; label it "
+                "with name, strength and date, out of reach.", stock=amount("mass", strength), **told),
+            say("For {days}, at {times}: give {millilitres} of it (it holds {portion}) in a jug of tank water, {place}.",
+                millilitres=amount("dose_volume", first.mass_g / strength * 1000), **told),
+        )  # fmt: skip
+    return (
+        say("For {days}, at {times}: dissolve {portion} of {product} in {water} of RO water and pour it {place}.",
+            water=amount("jug", first.dissolve_l), **told),
+    )  # fmt: skip
 
 
 def _steps(
@@ -155,7 +191,7 @@ def _steps(
         ),
         step(
             "In all",
-            "{volume} × {rise} × {per_litre} ÷ {purity}",
+            "{volume} × {rise} × {per_litre} ÷ ({purity} ÷ 100)",
             amount(quantity, plan.mass_g),
             "stoichiometry",
             volume=amount("volume", volume_l),
@@ -174,24 +210,65 @@ def _steps(
     )
 
 
+def _nights(plan: Correction) -> Listing:
+    """Limewater by night: powder and water."""
+    night = plan.mass_g / plan.days
+    rows = tuple(
+        (str(day + 1), NIGHT, amount("mass", night), amount("jug", night / WORKING_LIME_G_L))
+        for day in range(min(plan.days, LISTED_PORTIONS))
+    )
+    return Listing("Nights", ("Night", "Time", "Amount", "In water"), rows)
+
+
 def _timetable(plan: Correction, quantity: str) -> Listing:
+    strength = _thin_stock_g_l(plan, quantity)
     return Listing(
-        "Portions",
-        ("Day", "Time", "Amount", "In water"),
+        "Portions" if len(plan.portions) <= LISTED_PORTIONS else f"The first {LISTED_PORTIONS} portions",
+        ("Day", "Time", "Amount", "In water" if quantity == "mass" and not strength else "Of the solution"),
         tuple(
             (
                 str(portion.day + 1),
                 amount("clock", portion.at_min / MINUTES_PER_HOUR),
                 amount(quantity, portion.mass_g),
-                amount("jug", portion.dissolve_l),
+                _given_as(portion, quantity, strength),
             )
-            for portion in plan.portions[:40]
+            for portion in plan.portions[:LISTED_PORTIONS]
         ),
     )
 
 
+def _given_as(portion: Portion, quantity: str, strength_g_l: float) -> Term:
+    """The water to dissolve a portion in, or the solution that holds it."""
+    if quantity == "dose_volume":
+        return amount(quantity, portion.mass_g)
+    if strength_g_l:
+        return amount("dose_volume", portion.mass_g / strength_g_l * 1000)
+    return amount("jug", portion.dissolve_l)
+
+
+def _thin_stock_g_l(plan: Correction, quantity: str) -> float:
+    """Strength of the solution to make first when a portion is too little to weigh; 0 when it is not."""
+    first_g = plan.portions[0].mass_g
+    if quantity != "mass" or first_g >= LEAST_WEIGHED_G:
+        return 0.0
+    return 10.0 if first_g >= LEAST_WEIGHED_G / 10 else 1.0
+
+
+def _levels(parameter: str) -> tuple[Input, Input]:
+    """The level now and the wanted one."""
+    title, low, high, _, natural = RAISED[parameter]
+    suffix = {"alkalinity": "meq_l"}.get(parameter, "mg_l")
+    usual = USUAL[parameter]
+    return (
+        Input(f"{parameter}_{suffix}", f"{title.capitalize()} now", parameter, low, high,
+              recall=f"reading.{parameter}", usual=usual),
+        Input(f"target_{suffix}", f"Wanted {title}", parameter, low, high, default=natural,
+              recall=f"target.{parameter}", usual=usual),
+    )  # fmt: skip
+
+
 def _raise_sheet(parameter: str) -> Worksheet:
-    title, low, high, limit, natural = RAISED[parameter]
+    title, _, _, limit, _ = RAISED[parameter]
     suffix = {"alkalinity": "meq_l"}.get(parameter, "mg_l")
     products = dosing.products_for(parameter)
 
@@ -213,10 +290,7 @@ def _raise_sheet(parameter: str) -> Worksheet:
         purpose=f"What to weigh, dissolve and pour when, to raise {title} no faster than is safe.",
         inputs=(
             VOLUME,
-            Input(f"{parameter}_{suffix}", f"{title.capitalize()} now", parameter, low, high,
-                  recall=f"reading.{parameter}"),
-            Input(f"target_{suffix}", f"Wanted {title}", parameter, low, high, default=natural,
-                  recall=f"target.{parameter}"),
+            *_levels(parameter),
             Choice("product", "With", tuple((key, product.name) for key, product in products.items()),
                    dosing.USUAL_PRODUCT[parameter], recall=f"product.{parameter}"),
             Input("purity_pct", "Purity", "percent", 20, 100, default=100, detail=True,
@@ -227,7 +301,8 @@ def _raise_sheet(parameter: str) -> Worksheet:
         outputs=_outputs(parameter, "mass"),
         compute=compute,
         sources=("stoichiometry", "CIAAW 2021", "common practice"),
-        valid="Well mixed system; no consumption counted during the correction. Net volume decides: find it first.",
+        valid="Well mixed system; the consumption during the correction is not counted: go on with the daily dosing. Net "
+        "volume decides: find it first.",
         cautions=(CAUSTIC,) if parameter in ("alkalinity", "calcium") else (),
     )  # fmt: skip
 
@@ -243,14 +318,20 @@ def _outputs(parameter: str, quantity: str) -> tuple[Output, ...]:
 
 def _label_sheet(parameter: str) -> Worksheet:
     """A product that states its strength on the label."""
-    title, low, high, limit, natural = RAISED.get(parameter, (parameter, 0, 100, 1, 1))
+    title, _, high, limit, _ = RAISED[parameter]
     suffix = {"alkalinity": "meq_l"}.get(parameter, "mg_l")
 
     def compute(
-        *, volume_l: float, label_rise: float, label_dose_ml: float, label_water_l: float, rise_per_day: float, **levels: float
+        *,
+        volume_l: float,
+        label_rise: float,
+        label_dose_ml: float,
+        label_water_l: float,
+        rise_per_day: float,
+        **levels: float,
     ) -> Answer:
         product = dosing.user_product_by_volume(
-            key="own", name="the product", parameter=parameter, rise=label_rise, ml=label_dose_ml, per_l=label_water_l,
+            key="own", name="the solution", parameter=parameter, rise=label_rise, ml=label_dose_ml, per_l=label_water_l,
             max_step=rise_per_day / 2,
         )  # fmt: skip
         return correction_answer(
@@ -270,10 +351,7 @@ def _label_sheet(parameter: str) -> Worksheet:
         purpose="Millilitres of a solution that states what it raises.",
         inputs=(
             VOLUME,
-            Input(f"{parameter}_{suffix}", f"{title.capitalize()} now", parameter, low, high,
-                  recall=f"reading.{parameter}"),
-            Input(f"target_{suffix}", f"Wanted {title}", parameter, low, high, default=natural,
-                  recall=f"target.{parameter}"),
+            *_levels(parameter),
             Input("label_dose_ml", "Label: so many millilitres", "dose_volume", 0.01, 10_000, default=10,
                   recall="product.label_dose_ml"),
             Input("label_water_l", "Label: in so much water", "volume", 0.1, 100_000, default=100, recall="product.label_water_l"),
@@ -285,10 +363,11 @@ def _label_sheet(parameter: str) -> Worksheet:
         compute=compute,
         sources=("mass balance", "common practice"),
         valid="The strength is the label's; check it by a reading after the first portion.",
+        cautions=(LABEL, *((dosing.APART,) if parameter in APART_BY_LABEL else ())),
     )  # fmt: skip
 
 
 SHEETS = (
     *(_raise_sheet(parameter) for parameter in RAISED),
-    *(_label_sheet(parameter) for parameter in ("alkalinity", "calcium", "magnesium")),
+    *(_label_sheet(parameter) for parameter in RAISED),
 )

@@ -2,8 +2,10 @@
 
 from servicedesk.science.water import molar
 from servicedesk.science.water.carbonate import State, constants, solve
+from servicedesk.science.water.dosing import PRODUCTS
 from servicedesk.science.water.ph_effects import (
     DOSES,
+    OMEGA_WATCH,
     after_dose,
     greatest_dose_umol_kg,
     in_air,
@@ -248,11 +250,21 @@ def dose_effect(
             omega=amount("omega", after.omega_aragonite),
         )
     ]
-    if greatest < rise_meq_l:
+    advised = min(greatest, SINGLE_STEP_MEQ_L[chemical])
+    if greatest == 0:
         do.append(
             say(
-                "Give at most {greatest} at once as {chemical}; wait until the pH has come back before the next.",
-                greatest=amount("alkalinity", greatest),
+                "The water stands at a saturation of {omega} already: give nothing at once. Let the pH or the calcium "
+                "come down first, and then only small parts over the day.",
+                omega=amount("omega", water.omega_aragonite),
+            )
+        )
+    elif advised < rise_meq_l:
+        do.append(
+            say(
+                "Give at most {advised} at once as {chemical}; wait until the pH has come back, six hours or more, before "
+                "the next.",
+                advised=amount("alkalinity", advised),
                 chemical=dict(CHEMICALS)[chemical],
             )
         )
@@ -265,6 +277,7 @@ def dose_effect(
             "omega_after": after.omega_aragonite,
             "ph_settled": settled.ph_total + difference,
             "greatest_meq_l": greatest,
+            "advised_meq_l": advised,
         },
         do=tuple(do),
         steps=(
@@ -300,7 +313,15 @@ def dose_effect(
                 "the rise at which {omega} is reached",
                 amount("alkalinity", greatest),
                 "Moras 2022",
-                omega=amount("omega", 5.0),
+                omega=amount("omega", OMEGA_WATCH),
+            ),
+            step(
+                "Greatest single dose to give",
+                "the smaller of {to_saturation} and {usual_step}",
+                amount("alkalinity", advised),
+                "common practice",
+                to_saturation=amount("alkalinity", greatest),
+                usual_step=amount("alkalinity", SINGLE_STEP_MEQ_L[chemical]),
             ),
         ),
         flags=tuple(flags),
@@ -308,6 +329,12 @@ def dose_effect(
 
 
 PH_STEP = 0.2
+# greatest single addition, common practice; the corrections are planned with the same
+SINGLE_STEP_MEQ_L = {
+    "bicarbonate": PRODUCTS["nahco3"].max_step,
+    "carbonate": PRODUCTS["na2co3"].max_step,
+    "hydroxide": PRODUCTS["caoh2"].max_step,
+}
 CHEMICALS = (
     ("bicarbonate", "sodium bicarbonate"),
     ("carbonate", "sodium carbonate"),
@@ -387,10 +414,11 @@ SHEETS = (
             Output("ph_after", "pH right after mixing, on the meter", "ph", main=True),
             Output("omega_after", "Aragonite saturation right after", "omega", main=True),
             Output("ph_settled", "pH once the CO₂ is back where it was", "ph"),
-            Output("greatest_meq_l", "Greatest single dose", "alkalinity"),
+            Output("advised_meq_l", "Greatest single dose to give", "alkalinity", main=True),
+            Output("greatest_meq_l", "Single dose that reaches saturation 5", "alkalinity"),
         ),
         compute=dose_effect,
-        sources=("Lueker 2000", "Mucci 1983", "Moras 2022", "stoichiometry"),
+        sources=("Lueker 2000", "Mucci 1983", "Moras 2022", "stoichiometry", "common practice"),
         valid=CARBONATE_VALID + " The dose is mixed into the whole volume at once.",
         cautions=(CAUSTIC, LIMEWATER),
     ),
