@@ -79,12 +79,20 @@ def accounts(page: Page) -> None:
     page.goto("/accounts/tray/unpaid/")
 
 
+def worksheet(page: Page) -> None:
+    """The hours of the limewater, from what the system remembers."""
+    page.goto("/worksheets/limewater-hours/?installation=1")
+    page.get_by_label("Alkalinity used a day").fill("0.35")
+    page.locator("#answer .plot").wait_for()
+
+
 SHOTS: dict[str, tuple[str, dict[str, int], Callable[[Page], None]]] = {
     "week": ("planner", DESK, week),
     "round": ("planner", DESK, round_on_map),
     "my-round": ("junia", TABLET, my_round),
     "visit-form": ("junia", TABLET, visit_form),
     "water": ("aquarist", DESK, water),
+    "worksheet": ("aquarist", DESK, worksheet),
     "stores": ("office", DESK, stores),
     "accounts": ("office", DESK, accounts),
 }
