@@ -5,6 +5,7 @@ Sources: NEC 210.20 for the share of a breaker that a continuous load may use; e
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import sqrt
 
 from servicedesk.science.guard import ScienceError, not_negative, positive, within
 
@@ -36,20 +37,28 @@ class Circuit:
         return any(load.use == VITAL for load in self.loads)
 
 
-def current_a(*, power_w: float, voltage_v: float, power_factor: float = 1.0) -> float:
-    """Current of a single-phase load, P/(V·cos φ).
+def current_a(*, power_w: float, voltage_v: float, power_factor: float = 1.0, phases: int = 1) -> float:
+    """Current of a load, P/(V·cos φ); on three phases P/(√3·V·cos φ), V from phase to phase.
 
     >>> round(current_a(power_w=1800, voltage_v=120), 1)
     15.0
     """
     factor = within("power_factor", power_factor, 0.3, 1.0)
-    return not_negative("power_w", power_w) / positive("voltage_v", voltage_v) / factor
+    return not_negative("power_w", power_w) / positive("voltage_v", voltage_v) / factor / phase_factor(phases)
 
 
-def circuit_limit_w(*, breaker_a: float, voltage_v: float, power_factor: float = 1.0) -> float:
+def phase_factor(phases: int) -> float:
+    """1 for one phase, √3 for three balanced ones."""
+    if phases not in (1, 3):
+        raise ScienceError(f"A supply has 1 or 3 phases, not {phases}.", "phases")
+    return sqrt(phases)
+
+
+def circuit_limit_w(*, breaker_a: float, voltage_v: float, power_factor: float = 1.0, phases: int = 1) -> float:
     """The most watts that may run for three hours or longer on a breaker: 80 % of it."""
     factor = within("power_factor", power_factor, 0.3, 1.0)
-    return positive("breaker_a", breaker_a) * CONTINUOUS_SHARE * positive("voltage_v", voltage_v) * factor
+    volts = positive("voltage_v", voltage_v) * phase_factor(phases)
+    return positive("breaker_a", breaker_a) * CONTINUOUS_SHARE * volts * factor
 
 
 def split_circuits(loads: Sequence[Load], *, limit_w: float, least: int = 2) -> tuple[Circuit, ...]:
@@ -63,7 +72,7 @@ def split_circuits(loads: Sequence[Load], *, limit_w: float, least: int = 2) -> 
         if not_negative("power_w", load.power_w) > limit:
             raise ScienceError(
                 f"A machine of {load.power_w:g} W is more than one circuit may carry for hours ({limit:.0f} W): "
-                "it needs a larger breaker or a higher voltage.",
+                "it needs a larger breaker, a higher voltage or three phases.",
                 "loads",
             )
     count = max(least, 1)

@@ -19,6 +19,16 @@ def test_current() -> None:
     assert electricity.current_a(power_w=1800, voltage_v=120, power_factor=0.8) == pytest.approx(18.75)
 
 
+@pytest.mark.source("Balanced three-phase power by hand, √3·V·I·cos φ: 10 kW at 400 V and 0.9 is 16.04 A")
+def test_three_phase_current() -> None:
+    assert electricity.current_a(power_w=10e3, voltage_v=400, power_factor=0.9, phases=3) == pytest.approx(
+        16.04, abs=0.01
+    )
+    assert electricity.phase_factor(1) == 1
+    with pytest.raises(ScienceError, match="phases"):
+        electricity.phase_factor(2)
+
+
 @pytest.mark.source("NEC 210.20(A): a continuous load takes 80 % of a breaker, 1920 W on 20 A and 120 V (from memory)")
 def test_continuous_limit() -> None:
     assert electricity.circuit_limit_w(breaker_a=20, voltage_v=120) == pytest.approx(1920)

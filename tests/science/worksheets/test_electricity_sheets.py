@@ -2,6 +2,7 @@ import pytest
 
 from servicedesk.science.worksheets.catalogue import worksheet
 from servicedesk.science.worksheets.declare import MAINS
+from servicedesk.science.worksheets.plant.asked import GENERATOR
 from servicedesk.science.worksheets.run import run
 from servicedesk.science.worksheets.typed import BadInput
 from tests.science.worksheets.trying import assert_answers_or_refuses, sentences
@@ -52,3 +53,27 @@ def test_refuses_bad_lines(loads: str) -> None:
 def test_refuses_nothing_on_standby() -> None:
     with pytest.raises(BadInput, match="Nothing is to run"):
         run(worksheet("standby-power"), {"flow": "0"})
+
+
+@pytest.mark.source("Three-phase power by hand: 30 A × 480 V × √3 × 0.9 × 80 % is 17 958 W")
+def test_three_phases() -> None:
+    supply = {"voltage": "480", "phases": "3", "breaker": "30"}
+    found = run(worksheet("electrical-load"), {"loads": "cooling 6500 14; flow 1100; flow 1100", **supply})
+    assert found.values["limit_w"] == pytest.approx(17958, abs=1)
+    assert found.values["current_a"] == pytest.approx(8700 / 480 / 0.9 / 3**0.5)
+    assert "three phases" in sentences(found)
+
+
+def test_a_machine_too_large_for_one_phase_is_told_of_three() -> None:
+    with pytest.raises(BadInput, match="three phases"):
+        run(worksheet("electrical-load"), {"loads": "cooling 6500"})
+
+
+@pytest.mark.source("common practice: generators outdoors behind a transfer switch, batteries ventilated")
+def test_cautions_of_standby_power() -> None:
+    cautions = " ".join(worksheet("standby-power").cautions)
+    assert "exhaust kills" in cautions
+    assert "transfer switch" in cautions
+    assert "hydrogen" in cautions
+    assert GENERATOR in worksheet("temperature-after-failure").cautions
+    assert "start of the largest pump" in sentences(run(worksheet("standby-power"), STANDBY))

@@ -2,8 +2,15 @@
 
 from servicedesk.science.guard import ScienceError
 from servicedesk.science.plant.air import MoistAir, moist_air, pressure_pa
-from servicedesk.science.plant.heat import CONDUCTIVITY_W_MK, Tank, wall_u_w_m2k
-from servicedesk.science.worksheets.declare import Choice, Input
+from servicedesk.science.plant.heat import (
+    CONDUCTIVITY_W_MK,
+    Tank,
+    heat_capacity_j_k,
+    seawater_cp_j_kg_k,
+    wall_u_w_m2k,
+)
+from servicedesk.science.water.seawater import density_kg_l
+from servicedesk.science.worksheets.declare import Choice, Input, Step, amount, step
 
 VOLUME = Input("volume_l", "Net volume of the system", "volume", 50, 2e6, recall="net_volume")
 SALINITY = Input("salinity", "Salinity", "salinity", 0, 42, default=35, recall="reading.salinity", detail=True)
@@ -50,6 +57,19 @@ GENERATOR = (
 def exact(temp: float) -> str:
     """A temperature or a difference in °C with two decimals, for a sum that is to be checked by hand."""
     return f"{temp:.2f} °C".replace("-", "−")
+
+
+def capacity_step(volume_l: float, temp_c: float, salinity: float) -> Step:
+    """The heat that warms the water by one degree, with its density and heat capacity."""
+    return step(
+        "Heat that warms the water by 1 °C",
+        "{volume} × {density} × {heat} J/kg·°C ÷ 3 600 000",
+        amount("energy", heat_capacity_j_k(volume_l, temp_c, salinity) / 3.6e6),
+        "TEOS-10",
+        volume=amount("volume", volume_l),
+        density=amount("density", density_kg_l(salinity, temp_c)),
+        heat=f"{seawater_cp_j_kg_k(temp_c, salinity):.0f}",
+    )
 
 
 def panel_u_w_m2k(material: str, panel_m: float) -> float:

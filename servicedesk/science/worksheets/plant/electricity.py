@@ -1,5 +1,7 @@
 """Worksheets of electrical load, circuits and standby power."""
 
+from typing import TypedDict
+
 from servicedesk.science.guard import ScienceError
 from servicedesk.science.plant import electricity
 from servicedesk.science.plant.electricity import Circuit, Load
@@ -18,8 +20,13 @@ from servicedesk.science.worksheets.declare import (
     say,
     step,
 )
+from servicedesk.science.worksheets.plant.asked import GENERATOR
 
 SUBJECT = "Building and power"
+BATTERY = (
+    "Lead batteries give off hydrogen when they charge, and a damaged lithium battery burns: dry, ventilated, above any "
+    "flood, away from the way out."
+)
 USES = (
     ("flow", "Return and flow pumps"),
     ("air", "Air pumps"),
@@ -28,22 +35,33 @@ USES = (
     ("light", "Lights"),
     ("other", "Everything else"),
 )
-USE_NAMES = dict(USES)
+
+
+class Supply(TypedDict):
+    """The kind of circuit that a list of machines runs on."""
+
+    voltage_v: float
+    power_factor: float
+    phases: int
 
 
 def electrical_load(
     *,
     loads: tuple[tuple[str, float, float], ...],
     voltage_v: float,
+    phases: str,
     breaker_a: float,
     power_factor: float,
     circuits: float,
 ) -> Answer:
     machines = [Load(use, power_w, hours) for use, power_w, hours in loads]
-    limit_w = electricity.circuit_limit_w(breaker_a=breaker_a, voltage_v=voltage_v, power_factor=power_factor)
+    supply: Supply = {"voltage_v": voltage_v, "power_factor": power_factor, "phases": int(phases)}
+    limit_w = electricity.circuit_limit_w(breaker_a=breaker_a, **supply)
     split = electricity.split_circuits(machines, limit_w=limit_w, least=int(circuits))
     total_w = sum(load.power_w for load in machines)
-    current = electricity.current_a(power_w=total_w, voltage_v=voltage_v, power_factor=power_factor)
+    current = electricity.current_a(power_w=total_w, **supply)
+    root = "" if phases == "1" else " ÷ 1.732"
+    times_root = "" if phases == "1" else " × 1.732"
     energy = electricity.energy_kwh_day(machines)
     keeps_flow = electricity.one_trip_leaves_flow(split)
     flags = [] if keeps_flow else [
@@ -59,24 +77,26 @@ def electrical_load(
             "flow_kept": "yes" if keeps_flow else "no",
         },
         do=(
-            say("Give the electrician this list: {number} circuits of {breaker} at {voltage}, each with its own "
-                "residual-current protection, loaded as below.", number=amount("count", len(split)),
+            say("Give the electrician this list: {number} circuits of {breaker} at {voltage}{phases}, each with its own "
+                "residual-current protection, loaded as below.", phases="" if phases == "1" else ", three phases", number=amount("count", len(split)),
                 breaker=amount("current", breaker_a), voltage=amount("voltage", voltage_v)),
             say("Label the plugs with their circuit, and set an alarm on each."),
         ),
         steps=(
-            step("Power together", "sum of all machines", amount("power", total_w), "energy balance"),
-            step("Current", "{power} ÷ {voltage} ÷ {power_factor}", amount("current", current), "energy balance",
+            step("Power together", "{all_machines}", amount("power", total_w), "energy balance",
+                 all_machines=" + ".join(f"{load.power_w:g}" for load in machines) + " W"),
+            step("Current", "{power} ÷ {voltage} ÷ {power_factor}" + root, amount("current", current), "energy balance",
                  power=amount("power", total_w), voltage=amount("voltage", voltage_v),
                  power_factor=amount("ratio", power_factor)),
-            step("Most on one circuit for hours", "80 % × {breaker} × {voltage} × {power_factor}",
+            step("Most on one circuit for hours", "80 % × {breaker} × {voltage} × {power_factor}" + times_root,
                  amount("power", limit_w), "NEC 210.20", breaker=amount("current", breaker_a),
                  voltage=amount("voltage", voltage_v), power_factor=amount("ratio", power_factor)),
-            step("Energy a day", "sum of power × hours ÷ 1000", amount("energy", energy), "energy balance"),
+            step("Energy a day", "({power_times_hours}) ÷ 1000", amount("energy", energy), "energy balance",
+                 power_times_hours=" + ".join(f"{load.power_w:g} W × {load.hours_day:g} h" for load in machines)),
         ),
         flags=tuple(flags),
         charts=(energy_chart(machines),),
-        listings=(circuit_list(split, limit_w=limit_w, voltage_v=voltage_v, power_factor=power_factor),),
+        listings=(circuit_list(split, limit_w=limit_w, supply=supply),),
     )  # fmt: skip
 
 
@@ -88,11 +108,11 @@ def energy_chart(machines: list[Load]) -> BarChart:
     return BarChart("Energy a day", "energy", tuple((label, kwh) for label, kwh in by_use if kwh), total="Together")
 
 
-def circuit_list(split: tuple[Circuit, ...], *, limit_w: float, voltage_v: float, power_factor: float) -> Listing:
+def circuit_list(split: tuple[Circuit, ...], *, limit_w: float, supply: Supply) -> Listing:
     """One row a circuit: its machines, watts, amperes, share of what it may carry."""
 
     def row(number: int, circuit: Circuit) -> tuple[Amount | str, ...]:
-        amperes = electricity.current_a(power_w=circuit.power_w, voltage_v=voltage_v, power_factor=power_factor)
+        amperes = electricity.current_a(power_w=circuit.power_w, **supply)
         names = ", ".join(f"{load.use} {load.power_w:g} W" for load in circuit.loads)
         used = amount("percent", 100 * circuit.power_w / limit_w)
         return (str(number), names, amount("power", circuit.power_w), amount("current", amperes), used)
@@ -118,14 +138,14 @@ def standby_power(
     needed = electricity.standby_wh(power_w=vital_w, hours=outage_h, **shares)
     lasts = electricity.standby_h(battery_wh=battery_wh, power_w=vital_w, **shares) if battery_wh else None
     leanest = electricity.standby_wh(power_w=flow_w + air_w, hours=outage_h, **shares) if flow_w + air_w else None
-    do = [say("For {hours} buy a battery of at least {battery} (nominal) whose inverter gives {power} and more.",
+    do = [say("For {hours} buy a battery of at least {battery} (nominal) whose inverter gives {power} for as long, and the start of the largest pump (several times its power).",
               hours=amount("hours", outage_h), battery=amount("energy_wh", needed),
               power=amount("power", vital_w))]  # fmt: skip
     if other_w and leanest is not None:
         do.append(say("Flow and air alone need {battery}: let the battery drop everything else first.",
                       battery=amount("energy_wh", leanest)))  # fmt: skip
-    do.append(say("Plug in flow and air pumps only; heaters, chillers and lights go on a generator. Test it twice a "
-                  "year by pulling the mains plug for half an hour."))  # fmt: skip
+    do.append(say("Plug in only what is counted here; heaters, chillers and lights go on a generator. Test it twice a year by "
+                  "pulling the battery’s own mains plug for half an hour, with somebody watching."))  # fmt: skip
     flags = []
     if not flow_w + air_w:
         flags.append(say("Neither flow nor air is on standby: oxygen runs out first, in hours."))
@@ -162,8 +182,10 @@ SHEETS = (
                  (Choice("use", "Use", USES, "other"), Input("power_w", "Power", "power", 0, 1e5),
                   Input("run_h", "Hours a day", "hours", 0, 24, 24, optional=True)), 1, 60,
                  help="Use: flow, air, heat, cooling, light or other; hours 24 when left out. E.g. “flow 120”, "
-                      "“heat 500 8”."),
-            Input("voltage_v", "Voltage", "voltage", 90, 260, 120, usual=(100, 240)),
+                      "“heat 500 8”. The power is the electrical one on the plate, for a chiller not its cooling."),
+            Input("voltage_v", "Voltage", "voltage", 90, 600, 120, usual=(100, 480),
+                  help="Of these circuits; on three phases from phase to phase. Ask once for each kind of supply."),
+            Choice("phases", "Phases", (("1", "one phase"), ("3", "three phases, balanced")), "1", detail=True),
             Input("breaker_a", "Breaker of one circuit", "current", 5, 100, 20),
             Input("power_factor", "Power factor", "ratio", 0.3, 1, 0.9, detail=True,
                   help="0.9 is common practice for a mix; heaters 1, small motors down to 0.6."),
@@ -179,7 +201,8 @@ SHEETS = (
         ),
         compute=electrical_load,
         sources=("energy balance", "NEC 210.20", "common practice"),
-        valid="Single-phase circuits; motors start with several times their current. The local code governs.",
+        valid="Circuits of one supply; three phases as if balanced. Motors start with several times their current: their "
+              "breakers by the maker and the local code.",
         cautions=(MAINS,),
     ),
     Worksheet(
@@ -205,6 +228,6 @@ SHEETS = (
         compute=standby_power,
         sources=("energy balance", "common practice"),
         valid="Steady loads; batteries age by a fifth in some years: size for the aged one.",
-        cautions=(MAINS,),
+        cautions=(MAINS, GENERATOR, BATTERY),
     ),
 )  # fmt: skip

@@ -8,7 +8,7 @@ from servicedesk.science.plant import failures as science
 from servicedesk.science.plant.air import pressure_pa
 from servicedesk.science.plant.drift import COLDEST_C, HOTTEST_C, Drift
 from servicedesk.science.plant.evaporation import ASHRAE_AIR_M_S
-from servicedesk.science.plant.heat import Tank, exchange, heat_capacity_j_k
+from servicedesk.science.plant.heat import Tank, exchange
 from servicedesk.science.worksheets.declare import (
     MAINS,
     Amount,
@@ -240,13 +240,10 @@ def _steps(
     limit_c: float,
 ) -> tuple[Any, ...]:
     now = exchange(case.tank, temp_c=temp_c, air=room.air(0))
-    capacity = heat_capacity_j_k(tank.volume_l, temp_c, tank.salinity)
     lit = lamps(0) if lamps else 0.0
     at_limit = exchange(case.tank, temp_c=limit_c, air=room.air(run.limit_h or max(LOOK_H)))
     return (
-        step("Heat that warms the water by 1 °C", "{volume} × ρ × c at {water}, in kWh",
-             amount("energy", capacity / 3.6e6), "TEOS-10", volume=amount("volume", tank.volume_l),
-             water=amount("temperature", temp_c)),
+        asked.capacity_step(tank.volume_l, temp_c, tank.salinity),
         step("Into the water at the failure", "{steady} + {lamps} + {walls} + {evaporation} + {air} + {radiation}",
              amount("power", case.heat_w + lit + now.total_w), "energy balance", steady=amount("power", case.heat_w),
              lamps=amount("power", lit), walls=amount("power", now.walls_w),
@@ -349,6 +346,6 @@ SHEETS = (
         sources=("Newton", "energy balance", "Shah 2014", "ASHRAE Natatoriums", "Bowen 1926", "TEOS-10"),
         valid="Well-mixed water from 8 to 35 °C at the failure, followed for 48 hours between 1 and 45 °C; the room’s "
         "moisture stays. Rock and glass slow it further; without flow the display and the sump part ways.",
-        cautions=(MAINS,),
+        cautions=(MAINS, asked.GENERATOR),
     ),
 )  # fmt: skip
