@@ -1,9 +1,10 @@
 import pytest
 
 from servicedesk.science.worksheets.catalogue import worksheet
-from servicedesk.science.worksheets.declare import LIFTING
+from servicedesk.science.worksheets.declare import LIFTING, MAINS
 from servicedesk.science.worksheets.run import run
 from servicedesk.science.worksheets.typed import BadInput
+from servicedesk.science.worksheets.water.reverse_osmosis import UNWATCHED
 from tests.science.worksheets.trying import assert_answers_or_refuses, assert_same_in_us_units, number, sentences
 
 SUPPLY = {"evaporation": "20", "change": "300", "rated": "700", "feed_temp": "10", "resin": "2"}
@@ -59,3 +60,13 @@ def test_us_units() -> None:
 def test_refuses(change: dict[str, str]) -> None:
     with pytest.raises(BadInput):
         run(worksheet("ro-supply"), {**SUPPLY, **change})
+
+
+@pytest.mark.parametrize("name", ["ro-supply", "first-fill"])
+def test_cautions_of_a_unit_that_runs_unwatched(name: str) -> None:
+    assert {UNWATCHED, MAINS} <= set(worksheet(name).cautions)
+
+
+def test_resin_is_told_in_whole_days() -> None:
+    found = run(worksheet("ro-supply"), SUPPLY)
+    assert f"every {int(number(found, 'resin_d'))} days" in sentences(found)

@@ -1,12 +1,13 @@
 """Worksheets of reverse osmosis: daily supply and the first fill."""
 
-from math import ceil
+from math import ceil, floor
 
 from servicedesk.science.water import exchange
 from servicedesk.science.water import reverse_osmosis as ro
 from servicedesk.science.water.seawater import absolute_salinity_g_kg, density_kg_l
 from servicedesk.science.worksheets.declare import (
     LIFTING,
+    MAINS,
     Answer,
     AnyInput,
     Input,
@@ -24,6 +25,10 @@ from servicedesk.science.worksheets.inputs import VOLUME
 from servicedesk.science.worksheets.water.exchange import DRY, SUBJECT
 
 STORAGE_DAYS = 3.0
+UNWATCHED = (
+    "It runs unwatched: float valve and leak stop on the store, a tray with an alarm below, and somebody who looks in. "
+    "Joining it to the drinking-water main, with its backflow preventer, is for a licensed plumber."
+)
 LISTED_BATCHES = 24
 
 MEMBRANE: tuple[AnyInput, ...] = (
@@ -110,8 +115,8 @@ def ro_supply(
     if resin_days is not None:
         do.append(
             say(
-                "Carry new resin every {days}; change it when the product reads more than 1 mg/L.",
-                days=amount("days", resin_days),
+                "Carry new resin every {days}, and sooner when the product reads more than 1 mg/L.",
+                days=_whole_days(resin_days),
             )
         )
     return Answer(
@@ -133,7 +138,7 @@ def ro_supply(
                  further=amount("volume_per_day", further_l_day)),
             step("Hours a day", "24 × {need} ÷ {made}", amount("hours", hours), "mass balance",
                  need=amount("volume_per_day", need), made=amount("volume_per_day", made)),
-            step("Reject", "{need} × (100 − {recovery}) ÷ {recovery}", amount("volume_per_day", reject),
+            step("Reject", "{need} × (100 % − {recovery}) ÷ {recovery}", amount("volume_per_day", reject),
                  "mass balance", need=amount("volume_per_day", need),
                  recovery=amount("percent", membrane["recovery_pct"])),
             step("Solids after the membrane", "{solids} × (1 − {rejection} ÷ 100)", amount("tds", solids),
@@ -143,6 +148,11 @@ def ro_supply(
         ),
         flags=tuple(flags),
     )  # fmt: skip
+
+
+def _whole_days(days: float) -> Term:
+    """Days as a technician plans them: whole, rounded down."""
+    return amount("days", floor(days) if days >= 2 else days)
 
 
 def _resin_step(
@@ -211,7 +221,7 @@ def first_fill(
             step("Days of RO", "({water} − {stored}) ÷ {made}", amount("days", days), "mass balance",
                  water=amount("volume", water), stored=amount("volume", stored_l),
                  made=amount("volume_per_day", made)),
-            step("Reject", "({water} − {stored}) × (100 − {recovery}) ÷ {recovery}", amount("volume", reject),
+            step("Reject", "({water} − {stored}) × (100 % − {recovery}) ÷ {recovery}", amount("volume", reject),
                  "mass balance", water=amount("volume", water), stored=amount("volume", stored_l),
                  recovery=amount("percent", membrane["recovery_pct"])),
             step("Salt mix", "{volume} × {density} × {salt} ÷ 1000 ÷ ({dry} ÷ 100)",
@@ -278,6 +288,7 @@ SHEETS = (
         sources=("ASTM D4516", "mass balance", "common practice"),
         valid="Tap-water membranes, feed 1 to 45 °C, no back pressure. Fouled membranes give less; storage for three "
               "days or one change is common practice.",
+        cautions=(UNWATCHED, MAINS),
     ),
     Worksheet(
         name="first-fill",
@@ -307,6 +318,6 @@ SHEETS = (
         compute=first_fill,
         sources=("ASTM D4516", "TEOS-10", "mass balance", "common practice"),
         valid="Salinity 5 to 42, feed 1 to 45 °C; the unit runs day and night.",
-        cautions=(LIFTING,),
+        cautions=(UNWATCHED, LIFTING, MAINS),
     ),
 )  # fmt: skip
