@@ -49,8 +49,26 @@ def seawater_vapour_pa(temp_c: float, salinity: float) -> float:
     return saturation_pressure_pa(within("water temperature", temp_c, 0, 60, "°C")) * (1 - 0.000537 * salinity)
 
 
+@dataclass(frozen=True, slots=True)
+class Shah:
+    """The terms of Shah's formula: kg of dry air per m³ and kg of water per kg, at the water and in the room."""
+
+    water_kg_m3: float
+    room_kg_m3: float
+    water_ratio: float
+    room_ratio: float
+    natural_kg_m2h: float
+    forced_kg_m2h: float
+
+
 def shah_kg_m2h(*, temp_c: float, air: MoistAir, salinity: float = 0.0) -> float:
-    """Quiet water, no fan: the larger of natural and least forced convection. Shah 2014.
+    """Quiet water, no fan: the larger of natural and least forced convection. Shah 2014."""
+    terms = shah_terms(temp_c=temp_c, air=air, salinity=salinity)
+    return max(terms.natural_kg_m2h, terms.forced_kg_m2h)
+
+
+def shah_terms(*, temp_c: float, air: MoistAir, salinity: float = 0.0) -> Shah:
+    """What Shah's formula is made of. Shah 2014.
 
     Water 7 to 94 °C (here 60), air 6 to 35 °C. Densities are of the dry air. Refuses air more humid
     than the air at the water surface.
@@ -64,7 +82,8 @@ def shah_kg_m2h(*, temp_c: float, air: MoistAir, salinity: float = 0.0) -> float
     at_surface = 1 / volume_m3_kg(temp_c, ratio, air.pressure_pa)
     lift = max(air.dry_air_kg_m3 - at_surface, 0.0)
     natural = float(35 * at_surface * lift ** (1 / 3)) * (ratio - air.humidity_ratio)
-    return max(natural, 5.0e-5 * (surface_pa - air.vapour_pa))
+    forced = 5.0e-5 * (surface_pa - air.vapour_pa)
+    return Shah(at_surface, air.dry_air_kg_m3, ratio, air.humidity_ratio, natural, forced)
 
 
 def ashrae_kg_m2h(

@@ -211,3 +211,15 @@ def test_refusals() -> None:
         evaporation.litres_a_day(0.1, -1)
     with pytest.raises(ScienceError):
         evaporation.fitted_factor(10, 0)
+
+
+@pytest.mark.source("CoolProp: humid air that meets Shah's terms at the water and in the room")
+def test_terms_of_shah() -> None:
+    terms = evaporation.shah_terms(temp_c=25.5, air=ROOM)
+    at, room = ("T", 298.65, "P", 101325, "R", 1.0), ("T", 295.15, "P", 101325, "R", 0.5)
+    assert terms.water_kg_m3 == pytest.approx(1 / HAPropsSI("Vda", *at), rel=1e-3)
+    assert terms.room_kg_m3 == pytest.approx(1 / HAPropsSI("Vda", *room), rel=1e-3)
+    assert terms.water_ratio == pytest.approx(HAPropsSI("W", *at), rel=2e-3)
+    assert terms.room_ratio == pytest.approx(HAPropsSI("W", *room), rel=2e-3)
+    largest = max(terms.natural_kg_m2h, terms.forced_kg_m2h)
+    assert evaporation.shah_kg_m2h(temp_c=25.5, air=ROOM) == pytest.approx(largest)

@@ -1,7 +1,7 @@
 """Worksheets of evaporation and the dehumidifier."""
 
 from servicedesk.science.plant import evaporation as science
-from servicedesk.science.plant.air import MoistAir, moist_air
+from servicedesk.science.plant.air import MoistAir, moist_air, saturation_pressure_pa
 from servicedesk.science.worksheets.declare import (
     MAINS,
     Answer,
@@ -10,6 +10,7 @@ from servicedesk.science.worksheets.declare import (
     LineChart,
     Output,
     Say,
+    Step,
     Worksheet,
     amount,
     say,
@@ -57,20 +58,21 @@ def evaporation(
         },
         do=_evaporation_do(used, calculated, factor, latent_w),
         steps=(
-            step("Vapour pressure at the water", "pure water at {water} × (1 − 0.000537 × {salinity}), in kPa",
+            step("Vapour pressure at the water", "{over_pure_water} × (1 − 0.000537 × {salinity})",
                  amount("pressure", science.seawater_vapour_pa(temp_c, salinity) / 1000), "Witting 1908",
-                 water=amount("temperature", temp_c), salinity=amount("salinity", salinity)),
-            step("Vapour pressure of the room", "saturated at {room} × {humidity}, in kPa",
+                 over_pure_water=amount("pressure", saturation_pressure_pa(temp_c) / 1000),
+                 salinity=amount("salinity", salinity)),
+            step("Vapour pressure of the room", "{saturated} × {humidity}",
                  amount("pressure", air.vapour_pa / 1000), "ASHRAE Fundamentals",
-                 room=amount("temperature", room_c), humidity=amount("percent", room_humidity_pct)),
-            step("Shah, quiet water", "35 × ρ water × (ρ room − ρ water)^⅓ × (W water − W room), g/h on 1 m²",
-                 amount("mass_per_hour", 1000 * (rate.shah_kg_m2h or 0.0)), "Shah 2014"),
+                 saturated=amount("pressure", saturation_pressure_pa(room_c) / 1000),
+                 humidity=amount("percent", room_humidity_pct)),
+            *_shah_steps(rate, temp_c, air, salinity),
             step("ASHRAE pool formula", "{difference} × (0.089 + 0.0782 × {speed}) ÷ {latent} kJ/kg × {activity} × 3.6 × 10⁶,"
                  " g/h on 1 m²", amount("mass_per_hour", 1000 * rate.ashrae_kg_m2h), "ASHRAE Natatoriums",
                  difference=amount("pressure", (science.seawater_vapour_pa(temp_c, salinity) - air.vapour_pa) / 1000),
                  speed=amount("velocity", air_m_s), latent=f"{science.latent_heat_kj_kg(temp_c):.0f}",
                  activity=amount("ratio", activity)),
-            step("A day, the larger of both", "{rate} × {open_surface} × 24 ÷ 997",
+            step("A day, the largest of these", "{rate} × {open_surface} × 24 ÷ 997",
                  amount("volume_per_day", calculated), rate.source,
                  rate=amount("mass_per_hour", 1000 * rate.kg_m2h), open_surface=amount("area", opened)),
             step("Heat it takes", "{evaporation} × 0.997 × {latent} kJ/kg ÷ 86.4", amount("power", latent_w),
@@ -79,6 +81,22 @@ def evaporation(
         ),
         flags=_evaporation_flags(rate, factor, air, air_m_s, room_humidity_pct),
         charts=(_humidity_chart(temp_c, air, opened, activity, salinity, factor or 1.0),),
+    )  # fmt: skip
+
+
+def _shah_steps(rate: science.Rate, temp_c: float, air: MoistAir, salinity: float) -> tuple[Step, ...]:
+    """Both parts of Shah's formula with their numbers; nothing outside its range."""
+    if rate.shah_kg_m2h is None:
+        return ()
+    terms = science.shah_terms(temp_c=temp_c, air=air, salinity=salinity)
+    difference = science.seawater_vapour_pa(temp_c, salinity) - air.vapour_pa
+    return (
+        step("Shah, the air that rises", "35000 × {air_at_water} × ({air_of_room} − {air_at_water})^⅓ × ({moist_at_water} − "
+             "{moist_in_room}), g/h on 1 m²", amount("mass_per_hour", 1000 * terms.natural_kg_m2h), "Shah 2014",
+             air_at_water=f"{terms.water_kg_m3:.4f} kg/m³", air_of_room=f"{terms.room_kg_m3:.4f} kg/m³",
+             moist_at_water=f"{terms.water_ratio:.5f} kg/kg", moist_in_room=f"{terms.room_ratio:.5f} kg/kg"),
+        step("Shah, the least draught", "0.05 × {difference}, g/h on 1 m²",
+             amount("mass_per_hour", 1000 * terms.forced_kg_m2h), "Shah 2014", difference=f"{difference:.0f} Pa"),
     )  # fmt: skip
 
 
@@ -267,7 +285,12 @@ def _dehumidifier_flags(vented_kg: float, alone: float, inside: MoistAir) -> tup
     elif alone > inside.humidity_pct:
         flags.append(say("Without a dehumidifier the room settles at {alone}.", alone=amount("percent", alone)))
     if vented_kg < 0:
-        flags.append(say("The outdoor air brings moisture in: less fresh air on such days, or a larger machine."))
+        flags.append(
+            say(
+                "The outdoor air brings moisture in: a larger machine, or less fresh air on such days, but never less than the "
+                "code asks for people, nor where CO₂ is used."
+            )
+        )
     if inside.temp_c < 18:
         flags.append(
             say("Below about 18 °C refrigerant dehumidifiers ice up: choose one that defrosts, or a desiccant one.")

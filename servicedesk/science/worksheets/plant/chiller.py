@@ -203,7 +203,7 @@ def chiller_cycling(
         },
         do=(_set(differential_k, needed_k, starts, shortest, needed_l),),
         steps=(
-            step("Heat within the differential", "{mixed} × 4092 J/L·°C × {differential} ÷ 3.6 × 10⁶",
+            step("Heat within the differential", "{mixed} × 4092 J/L·°C × {differential} ÷ 3 600 000",
                  amount("energy", heat / 3.6e6), "energy balance", mixed=amount("volume", mixed_l),
                  differential=asked.exact(differential_k)),
             step("Most starts, at half load", "{chiller} ÷ (4 × 1000 × {heat})", amount("per_hour", starts),

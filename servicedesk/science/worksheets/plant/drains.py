@@ -2,7 +2,7 @@
 
 from servicedesk.science.guard import ScienceError
 from servicedesk.science.plant import backflow, drains
-from servicedesk.science.plant.pipes import FITTINGS, plumbing_volume_l, velocity_m_s
+from servicedesk.science.plant.pipes import FITTINGS, pipe_loss, plumbing_volume_l, velocity_m_s
 from servicedesk.science.plant.viscosity import kinematic_viscosity_m2_s
 from servicedesk.science.worksheets.declare import (
     MAINS,
@@ -105,14 +105,15 @@ def drain_capacity(
         do=tuple(do),
         steps=(
             _weir_step(weir, head_mm, flow_l_h=flow_l_h, width_m=weir_width_m, open_pct=comb_open_pct, crest_m=crest_m),
-            _main_step(drain, main_l_h, bore_mm=drain_bore_mm, drop_m=drop_m, length_m=length_m, k=k, slope=slope_pct),
+            _main_step(drain, main_l_h, bore_mm=drain_bore_mm, drop_m=drop_m, length_m=length_m, k=k, slope=slope_pct,
+                       viscosity=kinematic_viscosity_m2_s(salinity, temp_c)),
             step("Mouth of one emergency drain", "the smaller of 1.84 × π × D × h^1.5 and 0.6 × π/4 × D² × √(2gh), "
                  "D {bore}, h {head}", amount("flow", mouth_l_h), "Francis",
                  bore=amount("bore", emergency_bore_mm), head=amount("bore", emergency_head_mm)),
             step("Fall pipe of one emergency drain", "27.8 × (7/24)^(5/3) × ({bore} ÷ 25.4)^(8/3) × 227.1",
                  amount("flow", fall_l_h), "Wyly & Eaton 1961", bore=amount("bore", emergency_bore_mm)),
-            step("Emergency drains together", "{count} × the smaller", amount("flow", emergency_l_h),
-                 "common practice", count=amount("count", emergency_count)),
+            step("Emergency drains together", "{count} × {the_smaller}", amount("flow", emergency_l_h),
+                 "common practice", the_smaller=amount("flow", min(mouth_l_h, fall_l_h)), count=amount("count", emergency_count)),
         ),
         flags=tuple(flags),
     )  # fmt: skip
@@ -158,13 +159,25 @@ def _weir_step(weir: str, head_mm: float, *, flow_l_h: float, width_m: float, op
 
 
 def _main_step(
-    drain: str, main_l_h: float, *, bore_mm: float, drop_m: float, length_m: float, k: float, slope: float
+    drain: str,
+    main_l_h: float,
+    *,
+    bore_mm: float,
+    drop_m: float,
+    length_m: float,
+    k: float,
+    slope: float,
+    viscosity: float,
 ) -> Step:
     bore, result = amount("bore", bore_mm), amount("flow", main_l_h)
     if drain == "siphon":
-        return step("Main drain, full", "A × √(2 × 9.807 × {drop} ÷ (1 + {sum_of_K} + f × {length} ÷ D)), D {bore}",
+        friction = pipe_loss(
+            flow_l_h=main_l_h, bore_mm=bore_mm, length_m=length_m, k=k, viscosity_m2_s=viscosity
+        ).friction_factor
+        return step("Main drain, full", "π ÷ 4 × ({bore} ÷ 1000)² × √(2 × 9.807 × {drop} ÷ (1 + {sum_of_K} + {friction} × "
+                    "{length} ÷ {bore} × 1000)) × 3 600 000",
                     result, "Colebrook 1939", drop=amount("head", drop_m), sum_of_K=amount("ratio", k),
-                    length=amount("size", length_m), bore=bore)  # fmt: skip
+                    length=amount("size", length_m), bore=bore, friction=f"{friction:.4f}")  # fmt: skip
     if drain == "stack":
         return step("Main drain, open stack", "27.8 × (7/24)^(5/3) × ({bore} ÷ 25.4)^(8/3) × 227.1", result,
                     "Wyly & Eaton 1961", bore=bore)  # fmt: skip

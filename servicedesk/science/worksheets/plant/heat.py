@@ -5,7 +5,7 @@ from typing import Any
 
 from servicedesk.science.plant.air import KELVIN, SEA_LEVEL_PA, MoistAir
 from servicedesk.science.plant.design_day import Day, Equipment, Hour, design_day, on_share
-from servicedesk.science.plant.evaporation import evaporation_rate, latent_heat_kj_kg, seawater_vapour_pa
+from servicedesk.science.plant.evaporation import FRESH_KG_L, evaporation_rate, latent_heat_kj_kg, seawater_vapour_pa
 from servicedesk.science.plant.heat import LID_U_W_M2K, PSYCHROMETRIC_PA_K, Tank, heat_capacity_j_k, sun_heat_w
 from servicedesk.science.worksheets.declare import (
     Answer,
@@ -23,7 +23,7 @@ from servicedesk.science.worksheets.declare import (
     step,
 )
 from servicedesk.science.worksheets.plant import asked
-from servicedesk.science.worksheets.telling import number_text
+from servicedesk.science.worksheets.telling import amount_text, number_text
 
 WARMEST_H = 16  # a room follows the outdoors, warmest in the afternoon
 MANY_BARS_W = 0.5
@@ -103,7 +103,9 @@ def heat_balance(
             "room_latent_w": room.room_latent_w,
         },
         do=_do(day, room, drift_k),
-        steps=_steps(day, equipment, tank, temp_c, asked.air_of(temps[worst.hour], room_humidity_pct, altitude_m)),
+        steps=_steps(
+            day, room, equipment, tank, temp_c, asked.air_of(temps[worst.hour], room_humidity_pct, altitude_m)
+        ),
         flags=_flags(day, worst, temps, temp_c),
         charts=(_bars(worst), _lines(day)),
         listings=(_timetable(day, temps),),
@@ -178,7 +180,7 @@ def _flags(day: Day, worst: Hour, temps: list[float], temp_c: float) -> tuple[Sa
     return tuple(flags)
 
 
-def _steps(day: Day, e: Equipment, tank: Tank, temp_c: float, air: MoistAir) -> tuple[Step, ...]:
+def _steps(day: Day, room_hour: Hour, e: Equipment, tank: Tank, temp_c: float, air: MoistAir) -> tuple[Step, ...]:
     """The sums of the worst hour."""
     worst = day.worst
     parts = {key: amount("power", value) for key, value in worst.parts.items()}
@@ -186,7 +188,7 @@ def _steps(day: Day, e: Equipment, tank: Tank, temp_c: float, air: MoistAir) -> 
         temp_c=temp_c, air=air, air_m_s=tank.air_m_s, activity=tank.activity, salinity=tank.salinity
     )
     opened = amount("area", tank.surface_m2 * tank.open_share)
-    room, water = amount("temperature", air.temp_c), amount("temperature", temp_c)
+    room, water = asked.exact(air.temp_c), asked.exact(temp_c)
     return (
         step("Pumps", "{submerged} + {outside} × {share}", parts["Pumps"], "common practice",
              submerged=amount("power", e.submerged_pump_w), outside=amount("power", e.external_pump_w),
@@ -206,18 +208,70 @@ def _steps(day: Day, e: Equipment, tank: Tank, temp_c: float, air: MoistAir) -> 
              parts["Air over the water"], "Bowen 1926", evaporation=parts["Evaporation"],
              bowen=f"{PSYCHROMETRIC_PA_K * air.pressure_pa / SEA_LEVEL_PA:.1f}", water=water, room=room,
              vapour_water=f"{seawater_vapour_pa(temp_c, tank.salinity):.0f}", vapour_room=f"{air.vapour_pa:.0f}"),
-        step("Radiation", "0.95 × 5.67 × 10⁻⁸ × {open_surface} × ({room}⁴ − {water}⁴)", parts["Radiation"], "Incropera",
-             open_surface=opened, room=f"{air.temp_c + KELVIN:.1f} K", water=f"{temp_c + KELVIN:.1f} K"),
+        *_sun_step(worst, e),
+        step("Radiation", "0.95 × 5.67 × 10⁻⁸ × {open_surface} × (({room})⁴ − ({water})⁴)", parts["Radiation"],
+             "Incropera", open_surface=opened, room=f"{air.temp_c + KELVIN:.2f} K", water=f"{temp_c + KELVIN:.2f} K"),
         step("Walls and lids", "({u} × {walls} + {u_lids} × {under_lids}) × ({room} − {water})",
              parts["Walls and lids"], "energy balance", u=amount("u_value", tank.wall_u_w_m2k),
              walls=amount("area", tank.wall_m2), u_lids=amount("u_value", LID_U_W_M2K),
              under_lids=amount("area", tank.surface_m2 * (1 - tank.open_share)), room=room, water=water),
+        *_feed_steps(worst, e, tank, temp_c),
         step(f"Water, hour from {worst.hour:02}:00",
              "{pumps} + {lamps} + {other} + {sun} + {walls} + {evaporation} + {air} + {radiation} + {feed}",
              amount("power", worst.total_w), "energy balance",
              pumps=parts["Pumps"], lamps=parts["Lamps"], other=parts["Ultraviolet and other"], sun=parts["Sun"],
              walls=parts["Walls and lids"], evaporation=parts["Evaporation"], air=parts["Air over the water"],
              radiation=parts["Radiation"], feed=parts["Top-off and new water"]),
+        *_room_steps(room_hour, e),
+    )  # fmt: skip
+
+
+def _sun_step(worst: Hour, e: Equipment) -> tuple[Step, ...]:
+    if not worst.parts["Sun"]:
+        return ()
+    return (
+        step("Sun", "{highest} × sin(π × ({middle} − {sun_from}) ÷ ({sun_to} − {sun_from}))",
+             amount("power", worst.parts["Sun"]), "energy balance", highest=amount("power", e.sun_w),
+             middle=f"{worst.hour + 0.5:g}", sun_from=f"{e.sun_from_h:.4g}", sun_to=f"{e.sun_to_h:.4g}"),
+    )  # fmt: skip
+
+
+def _feed_steps(worst: Hour, e: Equipment, tank: Tank, temp_c: float) -> tuple[Step, ...]:
+    top_off_l_day = max(worst.evaporation_kg_h, 0.0) * 24 / FRESH_KG_L
+    if not top_off_l_day and not e.change_l_day:
+        return ()
+    return (
+        step("Top-off and new water",
+             "{top_off} × {fresh_heat} J/L·°C × ({top_off_at} − {water}) ÷ 86400 + "
+             "{new_water} × {salt_heat} J/L·°C × ({new_at} − {water}) ÷ 86400",
+             amount("power", worst.parts["Top-off and new water"]), "TEOS-10",
+             top_off=amount("volume_per_day", top_off_l_day), fresh_heat=_heat_j_l_k(e.top_off_c, temp_c, 0.0),
+             top_off_at=asked.exact(e.top_off_c), water=asked.exact(temp_c),
+             new_water=amount("volume_per_day", e.change_l_day),
+             salt_heat=_heat_j_l_k(e.change_c, temp_c, tank.salinity), new_at=asked.exact(e.change_c)),
+    )  # fmt: skip
+
+
+def _heat_j_l_k(feed_c: float, temp_c: float, salinity: float) -> str:
+    """Heat capacity of a litre half-way between feed and tank."""
+    return f"{heat_capacity_j_k(1, (feed_c + temp_c) / 2, salinity):.0f}"
+
+
+def _room_steps(hour: Hour, e: Equipment) -> tuple[Step, ...]:
+    """The room's sums in its own worst hour."""
+    people = e.people * on_share(hour.hour, e.people_from_h, e.people_to_h)
+    lamps_w = e.lamp_w * on_share(hour.hour, e.lamps_from_h, e.lamps_to_h)
+    from_room_w = sum(hour.parts[name] for name in ("Walls and lids", "Air over the water", "Radiation"))
+    return (
+        step(f"Room, dry heat, hour from {hour.hour:02}:00",
+             "{outside_pumps} × (1 − {share_of_pumps}) + {lamps} × (1 − {share_of_lamps}) + {people} × 75 W − {to_water}",
+             amount("power", hour.room_sensible_w), "ASHRAE Fundamentals", outside_pumps=amount("power", e.external_pump_w),
+             share_of_pumps=amount("percent", 100 * e.external_pump_share), lamps=amount("power", lamps_w),
+             share_of_lamps=amount("percent", 100 * e.lamp_share), people=f"{people:g}",
+             to_water=f"({amount_text('power', from_room_w)})"),
+        step(f"Room, moisture, hour from {hour.hour:02}:00", "{people} × 55 W + {evaporation}",
+             amount("power", hour.room_latent_w), "ASHRAE Fundamentals", people=f"{people:g}",
+             evaporation=amount("power", -hour.parts["Evaporation"])),
     )  # fmt: skip
 
 
@@ -321,6 +375,7 @@ SHEETS = (
         sources=("energy balance", "Shah 2014", "ASHRAE Natatoriums", "Witting 1908", "Bowen 1926", "TEOS-10",
                  "IAPWS-IF97", "Incropera", "common practice"),
         valid="Water 8 to 35 °C held at its set point; room 6 to 35 °C for Shah’s formula, ASHRAE’s alone beyond; air "
-        "over the water up to 3 m/s, established to 0.15 m/s. The metered top-off beats the calculated one.",
+        "over the water up to 3 m/s, established to 0.15 m/s. The metered top-off beats the calculated one. The room’s load holds what this tank brings, not "
+        "windows, walls, outdoor air or other machines.",
     ),
 )  # fmt: skip
