@@ -44,6 +44,26 @@ def buffer_ph(buffer: str, temp_c: float) -> float:
     return float(np.interp(temp_c, _TABLE_C, BUFFERS[buffer]))
 
 
+def tris_ph_total(salinity: float, temp_c: float) -> float:
+    """pH on the total scale of the equimolal Tris buffer (0.04 mol/kg) in synthetic seawater.
+
+    DelValls & Dickson 1998 as in Dickson 2007, SOP 6a; salinity 20 to 40, 0 to 45 °C.
+
+    >>> round(tris_ph_total(35, 25), 4)
+    8.0935
+    """
+    s = within("salinity of the buffer", salinity, 20, 40, "PSS")
+    t = within("buffer temperature", temp_c, 0, 45, "°C") + 273.15
+    return (
+        (11911.08 - 18.2499 * s - 0.039336 * s * s) / t
+        - 366.27059
+        + 0.53993607 * s
+        + 0.00016329 * s * s
+        + (64.52243 - 0.084041 * s) * log(t)
+        - 0.11149858 * t
+    )
+
+
 def ideal_slope_mv(temp_c: float) -> float:
     """Nernst slope R T ln 10 / F in mV per pH.
 

@@ -1,5 +1,7 @@
 """Worksheets of photometer and titration kits."""
 
+from math import inf
+
 from servicedesk.science.instruments import kits
 from servicedesk.science.instruments.measured import Measured
 from servicedesk.science.quantities import QUANTITIES
@@ -151,10 +153,17 @@ def titration(
             ),
         ),
         flags=(
-            say("EDTA takes calcium and magnesium together: for magnesium take the calcium’s volume off as the blank."),
-        )
-        if parameter == "magnesium"
-        else (),
+            *(
+                (
+                    say(
+                        "EDTA takes calcium and magnesium together: for magnesium take the calcium’s volume off as the blank."
+                    ),
+                )
+                if parameter == "magnesium"
+                else ()
+            ),
+            *_no_reef(parameter, found),
+        ),
     )
 
 
@@ -183,7 +192,16 @@ def _kit_flags(parameter: str, found: Measured, reading: float, blank: float) ->
             say("The error is {sd} of {value}: repeat three times, or use a kit for low values.",
                 sd=Amount(parameter, found.sd), value=Amount(parameter, found.value))
         )  # fmt: skip
-    return tuple(flags)
+    return (*flags, *_no_reef(parameter, found))
+
+
+def _no_reef(parameter: str, found: Measured) -> tuple[Say, ...]:
+    """A value no reef is kept at is mostly a wrong species, sample, strength or dilution."""
+    low, high = USUAL.get(parameter, (0.0, inf))
+    if found.below or low <= found.value <= high:
+        return ()
+    return (say("{value} of {name} is unusual for a reef: check what the kit reads, sample, dilution and strength.",
+                value=Amount(parameter, found.value), name=parameter),)  # fmt: skip
 
 
 OUTPUTS = (
@@ -191,6 +209,10 @@ OUTPUTS = (
     Output("sd", "Standard error"),
     Output("kept_as", "Kept as"),
 )
+USUAL = {  # common practice
+    "alkalinity": (1.5, 6.0), "calcium": (300.0, 600.0), "magnesium": (1000.0, 1700.0), "potassium": (300.0, 500.0),
+    "nitrate": (0.0, 100.0), "phosphate": (0.0, 1.0), "ammonia": (0.0, 1.0), "nitrite": (0.0, 1.0),
+}  # fmt: skip
 OWN = "In the unit the kit shows."
 
 SHEETS = (

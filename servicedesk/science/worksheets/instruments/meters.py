@@ -1,6 +1,6 @@
 """Worksheets of the pH meter and the CO2 cylinder."""
 
-from math import inf, isfinite
+from math import inf, isfinite, sqrt
 
 from servicedesk.science.guard import ScienceError
 from servicedesk.science.instruments import cylinder, ph_meter
@@ -14,6 +14,7 @@ from servicedesk.science.worksheets.declare import (
     LineChart,
     Output,
     Say,
+    Step,
     Worksheet,
     amount,
     say,
@@ -24,6 +25,8 @@ from servicedesk.science.worksheets.inputs import SALINITY, TEMP
 GOOD_SLOPE = (92.0, 102.0)
 POOR_SLOPE = 85.0
 MOST_OFFSET_MV = 30.0
+TRIS_SALINITY = 35.0
+ROUGH_SHARE = 0.25
 BUFFER_OPTIONS = tuple((name, f"pH {name}") for name in ph_meter.BUFFERS)
 
 
@@ -36,6 +39,7 @@ def check_ph(
     buffer_c: float,
     ph: float | None,
     sample_mv: float | None,
+    tris_reading: float | None,
     buffers_are: str,
     salinity: float,
     temp_c: float,
@@ -48,11 +52,17 @@ def check_ph(
         second_mv=second_mv,
         temp_c=buffer_c,
     )
+    if sample_mv is not None and buffers_are == "total":
+        raise ScienceError("Millivolts set against these two buffers give pH on the NBS scale: choose the usual buffers.",
+                           "buffers_are")  # fmt: skip
     shown = ph if sample_mv is None else ph_meter.ph_from_mv(cell, sample_mv, temp_c)
+    scale, shift = buffers_are, 0.0
+    if tris_reading is not None:
+        scale, shift = "total", ph_meter.tris_ph_total(TRIS_SALINITY, temp_c) - tris_reading
     found = None
     if shown is not None:
         found = ph_meter.measure(
-            reading=shown, scale=buffers_are, salinity=salinity, temp_c=temp_c, resolution=resolution
+            reading=shown + shift, scale=scale, salinity=salinity, temp_c=temp_c, resolution=resolution
         )
     return Answer(
         values={
@@ -67,9 +77,11 @@ def check_ph(
             *(
                 (
                     say(
-                        "The water is at pH {shown} on the {scale} scale: {total} on the total scale, give or take {sd}.",
+                        "The water is at pH {shown} {by}: {total} on the total scale, give or take {sd}.",
                         shown=amount("ph", shown),
-                        scale="NBS" if buffers_are == "nbs" else "total",
+                        by={"nbs": "on the NBS scale", "total": "on the total scale"}[buffers_are]
+                        if tris_reading is None
+                        else "on the meter",
                         total=amount("ph", found.value),
                         sd=amount("ph", found.sd),
                     ),
@@ -99,19 +111,51 @@ def check_ph(
             ),
             *(
                 (
-                    step(
-                        "pH on the total scale",
-                        "{shown} − {difference}",
-                        amount("ph", found.value),
-                        "Takahashi 1982" if buffers_are == "nbs" else "Dickson 2007",
-                        shown=amount("ph", shown),
-                        difference=amount("ph", shown - found.value),
-                    ),
+                    *_mv_step(cell, sample_mv, temp_c, shown),
+                    _total_step(shown, found.value, scale, tris_reading, temp_c),
                 )
                 if found and shown is not None
                 else ()
             ),
         ),
+    )
+
+
+def _mv_step(cell: ph_meter.Electrode, sample_mv: float | None, temp_c: float, shown: float) -> tuple[Step, ...]:
+    if sample_mv is None:
+        return ()
+    slope = cell.slope_mv * ph_meter.ideal_slope_mv(temp_c) / ph_meter.ideal_slope_mv(cell.temp_c)
+    return (
+        step(
+            "pH of the tank, the slope at its temperature",
+            "7 + ({offset} − ({sample})) ÷ {slope}",
+            amount("ph", shown),
+            "IUPAC 2002",
+            offset=amount("orp", cell.offset_mv),
+            sample=amount("orp", sample_mv),
+            slope=amount("mv_slope", slope),
+        ),
+    )
+
+
+def _total_step(shown: float, total: float, scale: str, tris_reading: float | None, temp_c: float) -> Step:
+    if tris_reading is not None:
+        return step(
+            "pH on the total scale, by the Tris buffer",
+            "{shown} + {tris} − {tris_shown}",
+            amount("ph", total),
+            "Dickson 2007",
+            shown=amount("ph", shown),
+            tris=amount("ph", ph_meter.tris_ph_total(TRIS_SALINITY, temp_c)),
+            tris_shown=amount("ph", tris_reading),
+        )
+    return step(
+        "pH on the total scale",
+        "{shown} − {difference}",
+        amount("ph", total),
+        "Takahashi 1982" if scale == "nbs" else "Dickson 2007",
+        shown=amount("ph", shown),
+        difference=amount("ph", shown - total),
     )
 
 
@@ -148,8 +192,9 @@ def co2(
     if earlier_kg is not None:
         use = cylinder.use_g_day(before_kg=earlier_kg, after_kg=gross_kg, days=since_d)
     if use is None:
-        raise ScienceError("Type an earlier weight, or the use a day.", "earlier_kg")
-    days = cylinder.days_left(content_kg=left.value, use_g_day=use, reserve_kg=reserve_kg) if use else inf
+        days = 0.0 if left.value <= reserve_kg else inf
+    else:
+        days = cylinder.days_left(content_kg=left.value, use_g_day=use, reserve_kg=reserve_kg) if use else inf
     gas_kg = cylinder.vapour_kg_l(room_c) * volume_l
     liquid = cylinder.liquid_left(content_kg=left.value, volume_l=volume_l, temp_c=room_c)
     gauge_kpa = cylinder.vapour_pressure_kpa(room_c) - 101.325
@@ -162,7 +207,7 @@ def co2(
             "days_left": days if isfinite(days) else None,
         },
         do=(
-            _cylinder_order(days),
+            _cylinder_order(days, known=use is not None),
             say(
                 "While liquid is left the gauge shows about {gauge} at {room}, full or nearly empty alike. The liquid is gone "
                 "at {gas} of content; from there the gauge falls fast.",
@@ -180,25 +225,7 @@ def co2(
                 gross=amount("mass_kg", gross_kg),
                 tare=amount("mass_kg", tare_kg),
             ),
-            step(
-                "Use",
-                "1000 × ({before} − {now}) ÷ {days}" if earlier_kg is not None else "as typed: {use}",
-                amount("mass_per_day", use),
-                "mass balance",
-                before=amount("mass_kg", earlier_kg or 0.0),
-                now=amount("mass_kg", gross_kg),
-                days=amount("days", since_d),
-                use=amount("mass_per_day", use),
-            ),
-            step(
-                "Days to the reserve",
-                "1000 × ({left} − {reserve}) ÷ {use}",
-                amount("days", days),
-                "mass balance",
-                left=amount("mass_kg", left.value),
-                reserve=amount("mass_kg", reserve_kg),
-                use=amount("mass_per_day", use),
-            ),
+            *(() if use is None else _use_steps(use, days, gross_kg, earlier_kg, since_d, left.value, reserve_kg)),
             step(
                 "Content when the liquid is gone",
                 "density of the vapour at {room} × {volume}",
@@ -208,7 +235,10 @@ def co2(
                 volume=amount("volume", volume_l),
             ),
         ),
-        flags=() if liquid else (say("The liquid is gone: what is left is gas. Change the cylinder now."),),
+        flags=(
+            *(() if liquid else (say("The liquid is gone: what is left is gas. Change the cylinder now."),)),
+            *_rough_use(use if earlier_kg is not None else None, left.sd, since_d),
+        ),
         charts=(
             LineChart(
                 "Weight of the gas left",
@@ -225,7 +255,54 @@ def co2(
     )
 
 
-def _cylinder_order(days: float) -> Say:
+def _use_steps(
+    use: float,
+    days: float,
+    gross_kg: float,
+    earlier_kg: float | None,
+    since_d: float,
+    left_kg: float,
+    reserve_kg: float,
+) -> tuple[Step, ...]:
+    return (
+        step(
+            "Use",
+            "1000 × ({before} − {now}) ÷ {days}" if earlier_kg is not None else "as typed: {use}",
+            amount("mass_per_day", use),
+            "mass balance",
+            before=amount("mass_kg", earlier_kg or 0.0),
+            now=amount("mass_kg", gross_kg),
+            days=amount("days", since_d),
+            use=amount("mass_per_day", use),
+        ),
+        step(
+            "Days to the reserve",
+            "1000 × ({left} − {reserve}) ÷ {use}, nothing when less",
+            amount("days", days),
+            "mass balance",
+            left=amount("mass_kg", left_kg),
+            reserve=amount("mass_kg", reserve_kg),
+            use=amount("mass_per_day", use),
+        ),
+    )
+
+
+def _rough_use(use: float | None, weight_sd_kg: float, since_d: float) -> tuple[Say, ...]:
+    """Two weighings close together tell the use badly."""
+    if use is None:
+        return ()
+    sd = 1000 * sqrt(2) * weight_sd_kg / since_d
+    if sd <= ROUGH_SHARE * use:
+        return ()
+    return (say("The use is only sure to ± {sd}: weigh again when more is gone, or on a finer scale.",
+                sd=amount("mass_per_day", sd)),)  # fmt: skip
+
+
+def _cylinder_order(days: float, *, known: bool) -> Say:
+    if not known and days > 0:
+        return say(
+            "Write the weight and the date on the cylinder's card: with the next weighing this sheet tells the days."
+        )
     if not isfinite(days):
         return say("No gas was used between the weighings: check that the valve is open and bubbles run.")
     if days <= 0:
@@ -248,6 +325,8 @@ SHEETS = (
             Input("buffer_c", "Temperature of the buffers", "temperature", 10, 35, default=25),
             Input("ph", "pH shown in the tank after calibrating", "ph", 6.5, 9.5, optional=True),
             Input("sample_mv", "or millivolts in the tank", "orp", -500, 500, optional=True, detail=True),
+            Input("tris_reading", "pH it shows in a Tris seawater buffer", "ph", 7, 9, optional=True,
+                  help="Buffer of salinity 35 at the temperature of the tank; then no scale needs to be guessed.", detail=True),
             Choice("buffers_are", "Calibrated in", (("nbs", "The usual buffers (NBS scale)"),
                    ("total", "Tris seawater buffer (total scale)")), "nbs", recall="instrument.ph_scale", detail=True),
             SALINITY, TEMP,
@@ -264,7 +343,7 @@ SHEETS = (
         compute=check_ph,
         sources=("IUPAC 2002", "Takahashi 1982", "Dickson 2007", "common practice"),
         valid="Buffers 10 to 35 °C; scales for salinity 19 to 42. Slope 92 to 102 % is good by common practice. The junction "
-        "between buffer and seawater leaves ± 0.05.",
+        "between buffer and seawater leaves ± 0.05, a Tris seawater buffer ± 0.02.",
     ),
     Worksheet(
         name="co2-cylinder",

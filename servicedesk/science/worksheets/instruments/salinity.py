@@ -79,7 +79,7 @@ def by_conductivity(
                 temperature=amount("temperature", temp_c),
             ),
         ),
-        flags=_factor_flag(factor),
+        flags=(*_factor_flag(factor), *_no_reef(found)),
     )
 
 
@@ -163,9 +163,14 @@ def by_refractometer(
                 temperature=amount("temperature", at),
             ),
         ),
-        flags=(say("The equation is fitted to salinity 35 and straight beyond; here it is used up to 42."),)
-        if found.value > 35.5
-        else (),
+        flags=(
+            *(
+                (say("The equation is fitted to salinity 35 and straight beyond; here it is used up to 42."),)
+                if found.value > 35.5
+                else ()
+            ),
+            *_no_reef(found),
+        ),
     )
 
 
@@ -248,14 +253,20 @@ def by_hydrometer(
             ),
         ),
         flags=(
-            say("Read straight as 25/25 °C it would be {naive}: the two temperatures on the stem matter.",
-                naive=amount("salinity", _naive(reading))),
-        )
-        if abs(_naive(reading) - found.value) > 0.7
-        else (),
+            *(
+                (
+                    say("Read straight as 25/25 °C it would be {naive}: the two temperatures on the stem matter.",
+                        naive=amount("salinity", _naive(reading))),
+                )
+                if abs(_naive(reading) - found.value) > 0.7
+                else ()
+            ),
+            *_no_reef(found),
+        ),
     )  # fmt: skip
 
 
+USUAL_SALINITY = (28.0, 40.0)
 MARKINGS = {  # printed on the stem: sample temperature / water temperature
     "25/25": (25.0, 25.0),
     "60F/60F": (15.5556, 15.5556),
@@ -269,6 +280,14 @@ def _naive(reading: float) -> float:
     """Salinity when the reading is taken for 25/25 °C, kept within what can be."""
     low, high = (seawater.specific_gravity(s, 25, 25) for s in (0.0, 42.0))
     return seawater.salinity_from_specific_gravity(min(max(reading, low), high), 25, 25)
+
+
+def _no_reef(found: Measured) -> tuple[Say, ...]:
+    """A salinity no reef is kept at is mostly a wrong unit, scale or standard."""
+    if USUAL_SALINITY[0] <= found.value <= USUAL_SALINITY[1]:
+        return ()
+    return (say("Salinity {value} is no reef's: check the unit, the scale and the standard before correcting the water.",
+                value=amount("salinity", found.value)),)  # fmt: skip
 
 
 def _write_down(found: Measured) -> Say:
