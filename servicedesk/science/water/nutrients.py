@@ -144,9 +144,12 @@ def loss_from_readings_per_day(*, system: Balance, start_mg_l: float, end_mg_l: 
         return replace(system, lost_per_day=rate).after_days(start_mg_l, days) - end_mg_l
 
     if miss(0.0) < 0:
-        raise OutOfRange("The rise is more than the feed explains: check feed, volume and readings.", "earlier_mg_l")
+        raise OutOfRange(
+            "Feed and exports as typed leave less than the readings show: check feed, exports, volume and readings.",
+            "earlier_mg_l",
+        )
     if miss(1.0) > 0:
-        raise OutOfRange("The fall is faster than any loss explains: check the readings.", "earlier_mg_l")
+        raise OutOfRange("The readings fall faster than any loss explains: check them.", "earlier_mg_l")
     return float(brentq(miss, 0.0, 1.0, xtol=1e-10))
 
 

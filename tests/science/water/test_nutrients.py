@@ -198,7 +198,7 @@ def test_nutrients_name_what_cannot_be() -> None:
     with pytest.raises(ScienceError, match="more than the whole"):
         nutrients.fate(retained=0.6, solids=0.6)
     small = nutrients.balance(volume_l=3000, load_g_day=1)
-    with pytest.raises(OutOfRange, match="more than the feed explains"):
+    with pytest.raises(OutOfRange, match="less than the readings show"):
         nutrients.loss_from_readings_per_day(system=small, start_mg_l=1, end_mg_l=50, days=7)
     with pytest.raises(OutOfRange, match="faster than any loss"):
         nutrients.loss_from_readings_per_day(system=small, start_mg_l=50, end_mg_l=0.01, days=1)

@@ -82,7 +82,7 @@ def test_an_earlier_reading_finds_the_loss() -> None:
     lost = number(found, "lost_per_day")
     assert 0 < lost < 0.3
     assert "assumed" not in sentences(found)
-    with pytest.raises(BadInput, match="more than the feed explains"):
+    with pytest.raises(BadInput, match="less than the readings show"):
         run(sheet, {**TYPICAL["nitrate-balance"], "nitrate": "200", "earlier": "1"})
 
 

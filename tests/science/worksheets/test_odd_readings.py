@@ -16,7 +16,7 @@ def worked(name: str, **typed: str) -> Answer:
     return run.run(worksheet(name), typed)
 
 
-@pytest.mark.source("Dickson, Sabine & Christian 2007, SOP 6a: pH 8.0936 of the Tris buffer at S 35, 25 °C (from memory)")
+@pytest.mark.source("Dickson, Sabine & Christian 2007, SOP 6a: pH 8.0936 of Tris buffer at S 35, 25 °C (from memory)")
 def test_the_tris_buffer_of_the_guide() -> None:
     assert ph_meter.tris_ph_total(35, 25) == pytest.approx(8.0936, abs=1e-3)
     assert ph_meter.tris_ph_total(35, 20) > ph_meter.tris_ph_total(35, 25) > ph_meter.tris_ph_total(35, 30)

@@ -64,7 +64,9 @@ def water_change(
         change_l=change_l, batch_l=batch_l, mixing_l=mixing_l, van_l=van_l, payload_kg=payload_kg, salt=salt,
         water=water, **mix,
     )]  # fmt: skip
-    if needed is not None and target_mg_l is not None:
+    if needed == 0:
+        do.append(say("The level is at the target already: changes as usual keep it there."))
+    elif needed is not None and target_mg_l is not None:
         do.append(say("To reach {target} it takes {water} of new water: {number} changes like this."
                       if way == "batch" else "To reach {target} it takes {water} of new water.",
                       target=amount("nitrate", target_mg_l), water=amount("volume", needed * change_l),

@@ -27,6 +27,19 @@ SOLUTIONS = {  # density in kg/L and strength by mass in %, as usually bought: c
 FLAMMABLE = "Spirit burns: keep it from flames and sparks, closed, and a small stock only."
 HAZE = "Never without a running skimmer. Stop dosing at the first haze, white strings or gasping fish, and aerate."
 
+WEEKLY_FALL = 0.2  # of the nitrate, common practice
+
+
+def _pace_flags(nitrate_mg_l: float, target_mg_l: float, weekly_mg_l: float) -> tuple[Say, ...]:
+    """Too fast a fall starves corals; under the target there is nothing to bring down."""
+    if nitrate_mg_l < target_mg_l:
+        return (say("Nitrate is under the target already: dose nothing until it has risen to {target}; then this dose holds it.",
+                    target=amount("nitrate", target_mg_l)),)  # fmt: skip
+    if weekly_mg_l > WEEKLY_FALL * nitrate_mg_l:
+        return (say("Nitrate would fall by {fall} a week, more than a fifth of it: take longer.",
+                    fall=amount("nitrate", weekly_mg_l)),)  # fmt: skip
+    return ()
+
 
 def carbon(
     *,
@@ -74,7 +87,10 @@ def carbon(
         do=(
             say(
                 "Dose {first} this week, in at least four parts by day into the pump chamber of the sump before the "
-                "skimmer, then raise it by a quarter each week to {goal}; the table gives the weeks.",
+                "skimmer, then raise it by a quarter each week to {goal}; the table gives the weeks."
+                if weeks[0] < goal_ml
+                else "Dose {goal} and no more, in at least four parts by day into the pump chamber of the sump before the "
+                "skimmer.",
                 first=amount(unit, weeks[0]),
                 goal=amount(unit, goal_ml),
             ),
@@ -142,7 +158,10 @@ def carbon(
                 days=amount("days", weeks_d),
             ),
         ),
-        flags=_phosphate_flag(phosphate_mg_l, phosphate_needed),
+        flags=(
+            *_phosphate_flag(phosphate_mg_l, phosphate_needed),
+            *_pace_flags(nitrate_mg_l, target_mg_l, fall / weeks_d * 7),
+        ),
         listings=(
             Listing(
                 "Dose by week",

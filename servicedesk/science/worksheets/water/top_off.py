@@ -39,7 +39,9 @@ def top_off_plan(
     needed = top_off.reservoir_l(evaporation_l_day=rate + wet_skim_l_day, days=days_away + reserve_d)
     stuck = reservoir_for_salinity_l(volume_l=volume_l, salinity=salinity, fall=bearable)
     lost_l = rate * days_away
-    missed = top_off.salinity_after_missed(salinity=salinity, volume_l=volume_l, evaporated_l=lost_l)
+    missed = None
+    if lost_l <= volume_l / 2:
+        missed = top_off.salinity_after_missed(salinity=salinity, volume_l=volume_l, evaporated_l=lost_l)
     limit_d = top_off.days_to_rise(salinity=salinity, rise=bearable, volume_l=volume_l, evaporation_l_day=rate)
     fall = top_off.salinity_fall_from_skimming(salinity=salinity, volume_l=volume_l, wet_l_day=wet_skim_l_day)
     do = [say("Keep {needed} of RO water ready on the worst day: {days} without a visit and {reserve} in reserve.",
@@ -56,6 +58,9 @@ def top_off_plan(
             flags.append(say("A stuck valve would bring the salinity down to {low}.", low=amount(
                 "salinity", top_off.salinity_after_flood(salinity=salinity, volume_l=volume_l, added_l=reservoir_l)
             )))  # fmt: skip
+    if missed is None:
+        flags.append(say("Without top-off more than half the water would be gone before the next visit: pumps run dry long "
+                         "before."))  # fmt: skip
     if limit_d < days_away:
         flags.append(say("If top-off fails right after a visit the salinity has risen by {bearable} PSS after {limit}, "
                          "before the next one: put an alarm on the level.", bearable=f"{bearable:g}",
@@ -82,9 +87,11 @@ def top_off_plan(
             step("Largest that may run in at once", "{volume} × {bearable} ÷ ({salinity} − {bearable})",
                  amount("volume", stuck), "mass balance", volume=amount("volume", volume_l),
                  bearable=amount("ratio", bearable), salinity=amount("salinity", salinity)),
-            step("Salinity after a whole span without top-off", "{salinity} × {volume} ÷ ({volume} − {lost})",
-                 amount("salinity", missed), "mass balance", salinity=amount("salinity", salinity),
-                 volume=amount("volume", volume_l), lost=amount("volume", lost_l)),
+            *(() if missed is None else (
+                step("Salinity after a whole span without top-off", "{salinity} × {volume} ÷ ({volume} − {lost})",
+                     amount("salinity", missed), "mass balance", salinity=amount("salinity", salinity),
+                     volume=amount("volume", volume_l), lost=amount("volume", lost_l)),
+            )),
             step("Days until the bearable rise", "{volume} × {bearable} ÷ ({salinity} + {bearable}) ÷ {evaporation}",
                  amount("days", limit_d), "mass balance", volume=amount("volume", volume_l),
                  bearable=amount("ratio", bearable), salinity=amount("salinity", salinity),

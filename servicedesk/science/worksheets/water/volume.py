@@ -23,6 +23,7 @@ SHAPES = (("box", "Box"), ("bow", "Bow front"), ("cylinder", "Cylinder"), ("hexa
 DAILY_RISE_MEQ_L = 0.5
 NAHCO3_G_PER_L = 60.0  # dissolves readily; saturated at 96
 DOSE_ERROR = 0.01
+ROUGH_SHARE = 0.2
 
 
 def net_volume_from_sizes(
@@ -142,6 +143,7 @@ def net_volume_by_tracer(
         repeats=times, loss_per_day=use_meq_l_day, days=between_h / 24, dose_error_share=DOSE_ERROR,
     )  # fmt: skip
     combined, flags = _combined(found, Estimate(volume_l, volume_l * volume_error_pct / 100))
+    flags.extend(_too_rough(found))
     rise = after_meq_l - alkalinity_meq_l + use_meq_l_day * between_h / 24
     return Answer(
         values={"volume_found_l": found.volume_l, "error_l": found.error_l, "combined_l": combined.volume_l,
@@ -201,6 +203,14 @@ def _plan(planned_g: float, rise: float, times: int, alkalinity_meq_l: float, st
     )  # fmt: skip
 
 
+def _too_rough(found: Estimate) -> list[Say]:
+    """A test whose change is hardly more than the error of reading."""
+    if found.error_l <= ROUGH_SHARE * found.volume_l:
+        return []
+    return [say("The change is hardly more than the error of the readings: the test alone tells little. Repeat it with more, "
+                "or with more readings.")]  # fmt: skip
+
+
 def _combined(found: Estimate, so_far: Estimate) -> tuple[Estimate, list[Say]]:
     """The weighed mean; when the two contradict, the measured one with a warning."""
     try:
@@ -229,6 +239,7 @@ def net_volume_by_salinity(
     combined, flags = (found, []) if volume_l is None else _combined(
         found, Estimate(volume_l, volume_l * volume_error_pct / 100)
     )  # fmt: skip
+    flags = [*flags, *_too_rough(found)]
     top = "before" if way == "replaced" else "after"
     return Answer(
         values={"volume_found_l": found.volume_l, "error_l": found.error_l, "combined_l": combined.volume_l,
