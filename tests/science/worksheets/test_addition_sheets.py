@@ -95,3 +95,11 @@ def test_two_part_dosing_says_water_and_portions() -> None:
 
 def test_the_usual_jug_stays_dissolved() -> None:
     assert "salt falls out" not in sentences(worked("stock-solution"))
+
+
+@pytest.mark.source("molar masses: 0.906 mol chloride and 0.094 mol sulphate for each of magnesium")
+def test_a_magnesium_rise_names_the_blend_that_keeps_the_sulphate() -> None:
+    """120 mg/L in 3000 L are 14.81 mol: 13.42 mol of MgCl2·6H2O and 1.392 mol of MgSO4·7H2O."""
+    words = sentences(worked("raise-magnesium", volume="3000", magnesium="1180", target="1300"))
+    assert "2.73 kg of the chloride" in words
+    assert "343 g of the sulphate" in words

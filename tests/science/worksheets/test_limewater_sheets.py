@@ -75,3 +75,12 @@ def test_no_top_off_means_no_limewater() -> None:
 def test_the_powder_is_that_of_saturated_water() -> None:
     answer = worked("limewater-share", volume="10000", evaporation="40", demand="1", lime_temp="25")
     assert number(answer, "powder_g_day") == pytest.approx(40 * 40.67 * 37.046 / 1000, rel=1e-3)
+
+
+@pytest.mark.source("mass balance: carbon dioxide of the reactor can only lower the pH of the day")
+def test_the_carbon_dioxide_of_the_reactor_presses_the_ph() -> None:
+    plain, pressed = (
+        worked("limewater-hours", **HOURS | {"litres": "0", "reactor_co2": grams}) for grams in ("0", "20")
+    )
+    drop = number(plain, "lowest_ph") - number(pressed, "lowest_ph")
+    assert 0.01 < drop < 0.1

@@ -60,3 +60,21 @@ def test_a_weak_effluent_brings_nothing() -> None:
     answer = worked("reactor-delivery", volume="10000", flow="60", effluent_alkalinity="7dKH", alkalinity="8dKH")
     assert "brings nothing" in sentences(answer)
     assert "wrong reading" in sentences(answer)
+
+
+@pytest.mark.source("mass balance with PyCO2SYS: half of the carbon dioxide above that of outside air driven out")
+def test_airing_the_effluent_drives_out_its_share() -> None:
+    import PyCO2SYS
+
+    rho, per_dkh = density_kg_l(35, 25.5), 20 / molar.CAO
+    found = PyCO2SYS.sys(
+        par1=[25 * per_dkh * 1000 / rho] * 2, par2=[6.5, 420], par1_type=1, par2_type=[3, 4], salinity=35,
+        temperature=25.5, opt_k_carbonic=10, opt_total_borate=2,
+    )  # fmt: skip
+    spare = float(found["aqueous_CO2"][0] - found["aqueous_CO2"][1])
+    plain, aired = (worked("reactor-gas", **GAS, effluent_ph="6.5", aired=part) for part in ("0", "50"))
+    gone = number(plain, "excess_g_day") - number(aired, "excess_g_day")
+    assert gone == pytest.approx(0.5 * spare * 60 * 1.44 * rho * 44.009 / 1e6, rel=0.01)
+    assert number(plain, "aired_ph") == pytest.approx(6.5, abs=1e-6)
+    assert number(aired, "aired_ph") > 6.7
+    assert number(plain, "co2_g_day") == pytest.approx(number(aired, "co2_g_day"))

@@ -1,7 +1,7 @@
 """Worksheets that raise a parameter with a salt or with a solution that states its strength."""
 
 from servicedesk.science.quantities import QUANTITIES
-from servicedesk.science.water import dosing
+from servicedesk.science.water import dosing, residue
 from servicedesk.science.water.dosing import Correction, Portion, Product
 from servicedesk.science.worksheets.declare import (
     CAUSTIC,
@@ -88,7 +88,7 @@ def correction_answer(
             "change": plan.change_per_day,
             "portion": plan.portions[0].mass_g,
         },
-        do=_instruction(plan, quantity),
+        do=_instruction(plan, quantity, volume_l),
         steps=_steps(plan, product, volume_l, now, target, purity_pct, quantity, rise_per_day),
         flags=(*_long(plan), *_heavy(plan, quantity)),
         listings=(_nights(plan) if product.key == DROP_BY_DROP else _timetable(plan, quantity),),
@@ -115,7 +115,7 @@ def _heavy(plan: Correction, quantity: str) -> tuple[Say, ...]:
     return (say("More than one person should lift: have it in a barrel beside the sump and pump it over."),)
 
 
-def _instruction(plan: Correction, quantity: str) -> tuple[Say, ...]:
+def _instruction(plan: Correction, quantity: str, volume_l: float) -> tuple[Say, ...]:
     return (
         *_act(plan, quantity),
         say(
@@ -124,8 +124,19 @@ def _instruction(plan: Correction, quantity: str) -> tuple[Say, ...]:
             mass=amount(quantity, plan.mass_g),
             change=amount(plan.parameter, plan.change_per_day),
         ),
+        *_blend(plan, volume_l),
         *(say(caution) for caution in plan.product.cautions),
     )
+
+
+def _blend(plan: Correction, volume_l: float) -> tuple[Say, ...]:
+    """The two magnesium salts in the share that keeps chloride to sulphate as in seawater."""
+    if plan.parameter != "magnesium" or plan.product.key not in dosing.PRODUCTS:
+        return ()
+    chloride, sulphate = residue.magnesium_blend(volume_l * plan.change / 1000)
+    return (say("For a big or a repeated rise take both salts instead, in the same portions: {chloride} of the chloride and "
+                "{sulphate} of the sulphate in all; that keeps chloride to sulphate as in seawater.",
+                chloride=amount("mass", chloride), sulphate=amount("mass", sulphate)),)  # fmt: skip
 
 
 def _act(plan: Correction, quantity: str) -> tuple[Say, ...]:

@@ -3,6 +3,7 @@
 from math import ceil
 
 from servicedesk.science.guard import ScienceError
+from servicedesk.science.water import molar
 from servicedesk.science.water.day import Course, Day, settled_day
 from servicedesk.science.water.day_fit import fit_day
 from servicedesk.science.water.limewater import (
@@ -51,6 +52,10 @@ REST = Choice(
     "bicarbonate",
     detail=True,
 )
+REACTOR_CO2 = Input(
+    "reactor_co2_g_day", "Unused CO₂ from the reactor", "mass_per_day", 0, 20_000, default=0, detail=True,
+    help="The sheet of the reactor's CO₂ tells it.",
+)  # fmt: skip
 PHOTOSYNTHESIS = Input(
     "photosynthesis_umol_kg_day", "Photosynthesis", "substance_per_day", 0, 3000, default=400, detail=True,
     help="Common practice 200 to 800; the sheet that fits readings finds it.", recall="fitted.photosynthesis",
@@ -163,9 +168,11 @@ def _day(
     photosynthesis_umol_kg_day: float = 400.0,
     respiration_umol_kg_day: float = 400.0,
     exchange_per_h: float = 0.5,
+    reactor_co2_g_day: float = 0.0,
 ) -> Day:
+    mass_kg = volume_l * density_kg_l(salinity, temp_c)
     return Day(
-        mass_kg=volume_l * density_kg_l(salinity, temp_c),
+        mass_kg=mass_kg,
         salinity=salinity,
         temp_c=temp_c,
         alkalinity_umol_kg=umol_kg_from_meq_l(alkalinity_meq_l, salinity, temp_c),
@@ -178,6 +185,7 @@ def _day(
         room_pco2_uatm=room_pco2_uatm(room_co2_ppm, salinity, temp_c),
         limewater_mol_l=limewater_meq_l(lime_temp_c, efficiency_pct / 100) / 2000,
         rest=rest,
+        reactor_dic_umol_kg_day=reactor_co2_g_day / molar.CO2 * 1e6 / mass_kg,
     )
 
 
@@ -389,8 +397,8 @@ def _hourly(spans: tuple[tuple[float, float, float], ...]) -> tuple[float, ...]:
 
 def _needs(*without: str) -> tuple[Input | Choice, ...]:
     every: tuple[Input | Choice, ...] = (
-        VOLUME, ALKALINITY, DEMAND, LIGHT_ON, LIGHT_OFF, ROOM_CO2, SALINITY, TEMP, PH_SCALE, REST, LIME_TEMP,
-        EFFICIENCY, PHOTOSYNTHESIS, RESPIRATION, EXCHANGE,
+        VOLUME, ALKALINITY, DEMAND, LIGHT_ON, LIGHT_OFF, ROOM_CO2, SALINITY, TEMP, PH_SCALE, REST, REACTOR_CO2,
+        LIME_TEMP, EFFICIENCY, PHOTOSYNTHESIS, RESPIRATION, EXCHANGE,
     )  # fmt: skip
     return tuple(item for item in every if item.key not in without)
 

@@ -1,7 +1,11 @@
 """Worksheets of the calcium reactor."""
 
-from servicedesk.science.water.ph_scales import to_total
+from servicedesk.science.water import molar
+from servicedesk.science.water.carbonate import constants
+from servicedesk.science.water.ph_effects import partly_aired
+from servicedesk.science.water.ph_scales import from_total, to_total
 from servicedesk.science.water.reactor import (
+    MIN_PER_DAY,
     calcium_g_day,
     carbon_dioxide,
     days_left,
@@ -26,6 +30,7 @@ from servicedesk.science.worksheets.declare import (
 from servicedesk.science.worksheets.inputs import ALKALINITY, PH_SCALE, SALINITY, TEMP, VOLUME
 
 SUBJECT = "Calcium reactor"
+OUTSIDE_UATM = 420.0
 USABLE_GAS_PCT = 95.0  # of the gas in a cylinder, common practice
 FLOW = Input(
     "flow_ml_min", "Effluent flow", "drip_flow", 0, 5000, recall="check.reactor.drip_ml_min",
@@ -227,6 +232,7 @@ def gas(
     salinity: float,
     temp_c: float,
     gas_left_kg: float | None,
+    aired_pct: float,
 ) -> Answer:
     use = carbon_dioxide(
         flow_ml_min=flow_ml_min,
@@ -237,14 +243,19 @@ def gas(
         salinity=salinity,
         temp_c=temp_c,
     )
+    aired = partly_aired(use.effluent, OUTSIDE_UATM, aired_pct / 100)
+    kg_day = flow_ml_min * MIN_PER_DAY / 1000 * density_kg_l(salinity, temp_c)
+    driven_out = (use.effluent.dic_umol_kg - aired.dic_umol_kg) * kg_day * molar.CO2 / 1e6
+    into_tank = use.excess_g_day - driven_out
     lasts = None
     if gas_left_kg is not None and use.total_g_day > 0:
         lasts = days_left(gas_left_kg * 10 * USABLE_GAS_PCT, use.total_g_day)
     do = [
         say(
-            "The reactor uses {total} of CO₂ a day; {excess} of it leave unused into the tank.",
+            "The reactor uses {total} of CO₂ a day; {excess} of it go unused into the tank and press its pH: put that into "
+            "the sheets of the day's pH.",
             total=amount("mass", use.total_g_day),
-            excess=amount("mass", use.excess_g_day),
+            excess=amount("mass", max(into_tank, 0.0)),
         )
         if use.excess_g_day >= 0
         else say("The effluent holds less CO₂ than its alkalinity took to dissolve: it had lost gas before its pH was read. "
@@ -258,7 +269,8 @@ def gas(
     return Answer(
         values={
             "co2_g_day": use.total_g_day,
-            "excess_g_day": use.excess_g_day,
+            "excess_g_day": into_tank,
+            "aired_ph": from_total(aired.ph_total, ph_scale, salinity, temp_c),
             "cylinder_d": lasts,
             "omega_effluent": use.effluent.omega_aragonite,
         },
@@ -292,6 +304,25 @@ def gas(
                 "mass balance",
                 dissolving=amount("mass_per_day", use.dissolving_g_day),
                 left_over=amount("mass_per_day", use.excess_g_day),
+            ),
+            step(
+                "Driven out before the tank",
+                "{aired} ÷ 100 × ({carbon_dioxide} − {in_balance_with_air}) × {flow} × 1.44 × {density} × 44.01 ÷ 10⁶",
+                amount("mass_per_day", driven_out),
+                "Weiss 1974",
+                aired=amount("percent", aired_pct),
+                carbon_dioxide=amount("substance", use.effluent.co2_umol_kg),
+                in_balance_with_air=amount("substance", constants(salinity, temp_c).k0 * OUTSIDE_UATM),
+                flow=amount("drip_flow", flow_ml_min),
+                density=amount("density", density_kg_l(salinity, temp_c)),
+            ),
+            step(
+                "Unused, into the tank",
+                "{left_over} − {driven_out}",
+                amount("mass_per_day", into_tank),
+                "mass balance",
+                left_over=amount("mass_per_day", use.excess_g_day),
+                driven_out=amount("mass_per_day", driven_out),
             ),
             *_lasting_step("Cylinder lasts", gas_left_kg or 0.0, USABLE_GAS_PCT, use.total_g_day, lasts),
         ),
@@ -425,15 +456,19 @@ SHEETS = (
             TEMP,
             Input("gas_left_kg", "Gas left, by weight", "mass_kg", 0, 60, optional=True,
                   help="Weight now less the empty weight stamped on the cylinder."),
+            Input("aired_pct", "Driven out by a trickle, an air stone or a second chamber", "percent", 0, 100, default=0,
+                  help="Common practice: none straight into the sump, about half over a trickle, up to 90 % through an "
+                  "aired chamber; a second chamber of media uses it instead.", detail=True),
         ),
         outputs=(
             Output("co2_g_day", "CO₂ used", "mass_per_day", main=True),
             Output("cylinder_d", "Cylinder lasts", "days", main=True),
             Output("excess_g_day", "Unused, into the tank", "mass_per_day"),
+            Output("aired_ph", "pH of the effluent when it reaches the tank", "ph"),
             Output("omega_effluent", "Saturation of the effluent", "omega"),
         ),
         compute=gas,
-        sources=("mass balance", "Lueker 2000", "stoichiometry", "Mucci 1983"),
+        sources=("mass balance", "Lueker 2000", "Weiss 1974", "stoichiometry", "Mucci 1983", "common practice"),
         valid=GAS_VALID,
         cautions=(CO2_GAS,),
     ),
