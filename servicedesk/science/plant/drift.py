@@ -58,7 +58,7 @@ def drift(
         events=[*_ends(), *(_meets(limit) for limit in limits)],
         t_eval=np.linspace(0.0, hours, points),
         max_step=max(hours / 24, 0.25),
-        method="LSODA",  # a shallow, wide or wind-swept vessel is stiff
+        method="Radau",  # a small, wide or wind-swept vessel is stiff
         rtol=1e-6,
         atol=1e-5,
     )

@@ -158,3 +158,26 @@ def test_refusals() -> None:
         heater.heat_up_h(1, loose_w=loose, capacity_j_k=1, start_c=25, target_c=20)
     with pytest.raises(ScienceError, match="above"):
         heater.largest_unit_w(loose_w=loose, capacity_j_k=1, start_c=25, limit_c=20, hours=1, most_w=1)
+
+
+@pytest.mark.source("Newton's law of cooling, closed form: a vessel that settles within seconds")
+def test_a_stiff_vessel_is_followed_in_few_steps() -> None:
+    asked = 0
+
+    def net_w(_hours: float, temp_c: float) -> float:
+        nonlocal asked
+        asked += 1
+        return 2000.0 * (20 - temp_c) + 4000
+
+    found = drift.drift(net_w, capacity_j_k=4000, start_c=30, hours=96, limit_c=22.5)
+    assert found.last_c == pytest.approx(22, abs=1e-3)
+    assert found.limit_h == pytest.approx(math.log(8 / 0.5) * 2 / 3600, rel=1e-3)
+    assert asked < 5000
+
+
+@pytest.mark.source("By hand: 1 K an hour, from 25 °C past 26 °C after one hour, before 20 °C")
+def test_the_first_limit_counts() -> None:
+    found = drift.drift(lambda _h, _t: 1000.0, capacity_j_k=3.6e6, start_c=25, hours=12, limit_c=(20, 30, 26))
+    assert (found.limit_h, found.met_c) == (pytest.approx(1, rel=1e-4), 26)
+    none = drift.drift(lambda _h, _t: 0.0, capacity_j_k=3.6e6, start_c=25, hours=12, limit_c=(20, 30))
+    assert (none.limit_h, none.met_c) == (None, None)

@@ -7,6 +7,7 @@ import pytest
 
 from servicedesk.science.worksheets import catalogue, run, telling
 from servicedesk.science.worksheets.declare import Answer
+from servicedesk.science.worksheets.plant import failures
 from servicedesk.science.worksheets.typed import BadInput
 
 SHEET = catalogue.worksheet("temperature-after-failure")
@@ -64,3 +65,18 @@ def test_refuses_a_film_of_water() -> None:
     with pytest.raises(BadInput, match="check volume, surface") as refused:
         failed(volume="3000 L", surface="100 m2", wall="40 m2")
     assert "surface_m2" in refused.value.errors
+
+
+@pytest.mark.source("Melting heat of ice, 333.4 kJ/kg (CRC Handbook, from memory): 1 kW melts and warms 7.9 kg an hour")
+def test_ice_that_holds_the_water() -> None:
+    assert failures.ice_kg_h(1000, 29) == pytest.approx(3600 / (333.4 + 4.19 * 29), rel=1e-3)
+    hot = failed(volume="3000", surface="4", wall="12", steady="900", room="28", room_humidity="60")
+    assert "of ice an hour" in sentences(hot)
+    cold = failed(fails="heater", volume="12000", surface="8", wall="30", room="16")
+    assert "of ice an hour" not in sentences(cold)
+
+
+def test_without_power_the_room_does_not_stay() -> None:
+    tank = {"fails": "power", "volume": "12000", "surface": "8", "wall": "30"}
+    assert "type the temperature it drifts to" in sentences(failed(**tank))
+    assert "type the temperature it drifts to" not in sentences(failed(**tank, room_after="10"))

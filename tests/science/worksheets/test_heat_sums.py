@@ -8,7 +8,7 @@ from servicedesk.science.worksheets import telling
 from servicedesk.science.worksheets.catalogue import worksheet
 from servicedesk.science.worksheets.declare import Answer
 from servicedesk.science.worksheets.run import run
-from tests.science.worksheets.trying import number
+from tests.science.worksheets.trying import number, sentences
 
 HALL = {"volume": "6000 gal", "surface": "14 m2", "wall": "60 m2", "submerged_pump": "900", "external_pump": "2200",
         "other": "300", "lamp": "6000", "temp": "78 F", "room": "76 F", "room_night": "70 F", "people": "40",
@@ -73,3 +73,16 @@ def test_heat_capacity() -> None:
     (litres, density, heat, *_), kwh = sum_of(answer, "Heat that warms")
     assert kwh == pytest.approx(litres * density * heat / 3.6e6, rel=1e-3)
     assert kwh == pytest.approx(22.7, abs=0.1)
+
+
+def test_a_dry_hall_needs_no_dehumidifier() -> None:
+    dry = run(worksheet("dehumidifier"), {"surface": "14", "evaporation": "0"})
+    assert dry.values["alone_pct"] is None
+    assert "Nothing that is typed moistens the room" in sentences(dry)
+    assert "wet" not in sentences(dry)
+
+
+@pytest.mark.source("common practice: no occupied room is held at 8 % of humidity")
+def test_no_room_is_asked_to_be_drier_than_a_room_can_be() -> None:
+    frost = {"behind": "-25", "surface": "window", "window_u": "5.7"}
+    assert "better glazing" in sentences(run(worksheet("condensation-check"), frost))

@@ -219,6 +219,7 @@ def dehumidifier(
         factor=max(evaporated / calculated, 0.01) if calculated > 0 else 1.0,
         salinity=salinity,
     )
+    moist = evaporated > 0 or people_kg > 0 or fresh_m3_h > 0
     power_w = surplus_l / KG_KWH / science.DAY_H * 1000
     back_w = surplus_l / science.DAY_H / 3.6 * science.latent_heat_kj_kg(room_c) + power_w
     return Answer(
@@ -227,11 +228,11 @@ def dehumidifier(
             "surplus_l_day": surplus_l,
             "evaporation_l_day": evaporated,
             "vented_l_day": vented_kg / science.FRESH_KG_L,
-            "alone_pct": alone_pct,
+            "alone_pct": alone_pct if moist else None,
             "heat_back_w": back_w,
             "energy_kwh": power_w * 24 / 1000,
         },
-        do=_dehumidifier_do(nameplate, room_humidity_pct, alone_pct, back_w),
+        do=_dehumidifier_do(nameplate, room_humidity_pct, alone_pct, back_w) if moist else (_nothing_moistens(),),
         steps=(
             step("Evaporation", "{rate} × {open_surface} × 24 ÷ 997" if evaporation_l_day is None else "metered",
                  amount("volume_per_day", evaporated), rate.source if evaporation_l_day is None else "mass balance",
@@ -252,9 +253,13 @@ def dehumidifier(
                  "common practice", water=amount("volume_per_day", surplus_l), margin=amount("percent", margin_pct),
                  share=amount("percent", nameplate_share_pct)),
         ),
-        flags=_dehumidifier_flags(vented_kg, alone_pct, inside),
+        flags=_dehumidifier_flags(vented_kg, alone_pct, inside) if moist else (),
         charts=(),
     )  # fmt: skip
+
+
+def _nothing_moistens() -> Say:
+    return say("Nothing that is typed moistens the room, so no dehumidifier is needed: check the evaporation.")
 
 
 def _dehumidifier_do(nameplate: float, humidity: float, alone: float, back_w: float) -> tuple[Say, ...]:

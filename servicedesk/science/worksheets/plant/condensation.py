@@ -21,6 +21,7 @@ from servicedesk.science.worksheets.plant import asked
 from servicedesk.science.worksheets.plant.exchanger import sold
 
 K_FOAM_W_MK = 0.033
+DRIEST_HELD_PCT = 25.0
 
 
 def condensation(
@@ -119,6 +120,9 @@ def _condensation_do(
                          thick=sold(needed_mm), humidity=humidity))  # fmt: skip
     elif surface != "window":
         lines.append(say("No insulation keeps it dry in air so humid: dry the room first, then insulate."))
+    elif _humidity_for(surface_c - 1, air) < DRIEST_HELD_PCT:
+        lines.append(say("No room is kept as dry as {humidity}: better glazing or insulation, or warm air blown over "
+                         "it.", humidity=humidity))  # fmt: skip
     else:
         lines.append(say("Hold the room at {humidity} or drier, or blow room air over it.", humidity=humidity))
     return tuple(lines)

@@ -20,6 +20,7 @@ from servicedesk.science.worksheets.declare import (
     Listing,
     Output,
     Say,
+    Step,
     Term,
     Worksheet,
     amount,
@@ -30,6 +31,7 @@ from servicedesk.science.worksheets.plant import asked
 
 LOOK_H = (6, 12, 24, 48)
 FAN_M_S = 1.0
+MELTING_KJ_KG, FRESH_KJ_KG_K = 333.4, 4.19  # ice at 0 °C; then fresh water
 Lamps = Callable[[float], float]
 """Watts of the lamps into the water by hours after the failure."""
 
@@ -69,6 +71,7 @@ def temperature_after_failure(
     found = [(case, _follow(case, light, temp_c, room, (low_c, high_c))) for case, light in cases]
     limit_c = _limit(found[0][1], temp_c, low_c, high_c)
     first, best = found[0], max(found, key=lambda pair: _late(pair[1]))
+    hold_w = first[0].heat_w + exchange(first[0].tank, temp_c=limit_c, air=room.air(first[1].limit_h or 0)).total_w
     straight = science.straight_line_h(
         science.Case("", first[0].heat_w + (lamps(0) if cases[0][1] else 0.0), first[0].tank),
         start_c=temp_c, limit_c=limit_c, room=room,
@@ -82,9 +85,9 @@ def temperature_after_failure(
             "after_24_c": _at(first[1], 24),
             "straight_h": straight,
         },
-        do=_do(fails, fails_at, first, best, low_c, high_c),
+        do=_do(fails, fails_at, first, best, low_c, high_c, hold_w),
         steps=_steps(tank, first[0], cases[0][1], temp_c, room, first[1], limit_c),
-        flags=_flags(fails, straight, first[1], best[1], max(case.tank.air_m_s for case, _ in found)),
+        flags=_flags(fails, straight, first[1], best[1], max(case.tank.air_m_s for case, _ in found), room_after_c),
         charts=(
             LineChart(
                 title="Water after the failure",
@@ -188,6 +191,7 @@ def _do(
     best: tuple[science.Case, Drift],
     low_c: float,
     high_c: float,
+    hold_w: float,
 ) -> tuple[Say, ...]:
     hours, met_c = first[1].limit_h, first[1].met_c
     if hours is None or met_c is None:
@@ -210,7 +214,15 @@ def _do(
             lines.append(say("Do this at once and it takes {hours} to {limit}: {deed}.", hours=_span(gain),
                              limit=amount("temperature", best[1].met_c or met_c), deed=best[0].name))  # fmt: skip
     lines.append(_rescue(fails, met_c == high_c))
+    if met_c == high_c and hold_w > 0:
+        lines.append(say("With the lamps off about {ice} of ice an hour holds it at {limit}.", limit=limit,
+                         ice=amount("mass", 1000 * ice_kg_h(hold_w, high_c))))  # fmt: skip
     return tuple(lines)
+
+
+def ice_kg_h(heat_w: float, temp_c: float) -> float:
+    """Ice that takes up a heat as it melts and warms to the water."""
+    return heat_w * 3.6 / (MELTING_KJ_KG + FRESH_KJ_KG_K * temp_c)
 
 
 def _rescue(fails: str, warms: bool) -> Say:
@@ -253,13 +265,30 @@ def _steps(
              amount("power", at_limit.total_w), "energy balance", walls=amount("power", at_limit.walls_w),
              evaporation=amount("power", at_limit.evaporation_w), air=amount("power", at_limit.convection_w),
              radiation=amount("power", at_limit.radiation_w)),
+        *_ice_step(case, at_limit.total_w, limit_c, temp_c),
         step("Water after 24 hours", "{water} + ∫ (heat ÷ heat capacity) dt, followed in small steps",
              amount("temperature", _at(run, 24)), "Newton", water=amount("temperature", temp_c)),
     )  # fmt: skip
 
 
-def _flags(fails: str, straight: float | None, run: Drift, best: Drift, air_m_s: float) -> tuple[Say, ...]:
+def _ice_step(case: science.Case, from_room_w: float, limit_c: float, temp_c: float) -> tuple[Step, ...]:
+    hold_w = case.heat_w + from_room_w
+    if limit_c <= temp_c or hold_w <= 0:
+        return ()
+    return (
+        step("Ice that holds it at the limit, an hour", "{heat} × 3600 ÷ (333.4 kJ/kg + 4.19 kJ/kg·°C × {limit})",
+             amount("mass", 1000 * ice_kg_h(hold_w, limit_c)), "energy balance", heat=amount("power", hold_w),
+             limit=asked.exact(limit_c)),
+    )  # fmt: skip
+
+
+def _flags(
+    fails: str, straight: float | None, run: Drift, best: Drift, air_m_s: float, room_after_c: float | None
+) -> tuple[Say, ...]:
     flags = []
+    if fails == "power" and room_after_c is None:
+        flags.append(say("The room is taken to stay as it is, which it does not without power: type the temperature it "
+                         "drifts to."))  # fmt: skip
     if run.limit_h is not None and best.met_c is not None and best.met_c != run.met_c:
         flags.append(say("Even the best of these goes past the other limit in the end: look again every few hours and "
                          "undo it in time."))  # fmt: skip
