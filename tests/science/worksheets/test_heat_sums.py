@@ -86,3 +86,20 @@ def test_a_dry_hall_needs_no_dehumidifier() -> None:
 def test_no_room_is_asked_to_be_drier_than_a_room_can_be() -> None:
     frost = {"behind": "-25", "surface": "window", "window_u": "5.7"}
     assert "better glazing" in sentences(run(worksheet("condensation-check"), frost))
+
+
+@pytest.mark.source("ASHRAE Natatoriums: stated for 0.05 to 0.15 m/s; Shah 2014: tested from 28 to 98 % of humidity")
+@pytest.mark.parametrize(
+    ("name", "typed"),
+    [
+        ("heat-balance", {"volume": "3000", "surface": "4", "wall": "12"}),
+        ("heater-size", {"volume": "3000", "surface": "4", "wall": "12"}),
+        ("dehumidifier", {"surface": "4"}),
+        ("evaporation", {"surface": "4"}),
+        ("temperature-after-failure", {"volume": "3000", "surface": "4", "wall": "12"}),
+    ],
+)
+def test_evaporation_beyond_its_formulas_is_named(name: str, typed: dict[str, str]) -> None:
+    told = sentences(run(worksheet(name), {**typed, "air": "2", "room_humidity": "24"}))
+    assert "0.05 to 0.15 m/s" in told
+    assert "28 to 98 %" in told

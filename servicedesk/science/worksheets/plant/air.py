@@ -134,12 +134,7 @@ def _evaporation_flags(
     if rate.shah_kg_m2h is None:
         flags.append(say("Outside Shah’s range (water from 7 °C, air 6 to 35 °C, air drier than the water’s surface): "
                          "ASHRAE’s formula alone is used."))  # fmt: skip
-    elif not science.SHAH_HUMIDITY_PCT[0] <= humidity <= science.SHAH_HUMIDITY_PCT[1]:
-        flags.append(say("Shah tested 28 to 98 % of humidity; {humidity} lies outside: an estimate.",
-                         humidity=amount("percent", humidity)))  # fmt: skip
-    if air_m_s > science.ASHRAE_AIR_M_S[1]:
-        flags.append(say("ASHRAE states its formula for 0.05 to 0.15 m/s; {speed} lies outside: an estimate.",
-                         speed=amount("velocity", air_m_s)))  # fmt: skip
+    flags += asked.evaporation_flags(air_m_s, humidity)
     if factor is not None and not 0.5 <= factor <= 3:
         flags.append(say("Metered and calculated differ by {factor} times: look for a leak, a sticking valve, a wrong "
                          "surface or a second top-off.", factor=amount("ratio", factor)))  # fmt: skip
@@ -253,7 +248,10 @@ def dehumidifier(
                  "common practice", water=amount("volume_per_day", surplus_l), margin=amount("percent", margin_pct),
                  share=amount("percent", nameplate_share_pct)),
         ),
-        flags=_dehumidifier_flags(vented_kg, alone_pct, inside) if moist else (),
+        flags=(
+            *(_dehumidifier_flags(vented_kg, alone_pct, inside) if moist else ()),
+            *(asked.evaporation_flags(air_m_s, room_humidity_pct) if evaporation_l_day is None else ()),
+        ),
         charts=(),
     )  # fmt: skip
 

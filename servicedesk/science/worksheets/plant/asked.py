@@ -2,6 +2,7 @@
 
 from servicedesk.science.guard import ScienceError
 from servicedesk.science.plant.air import MoistAir, moist_air, pressure_pa
+from servicedesk.science.plant.evaporation import ASHRAE_AIR_M_S, SHAH_HUMIDITY_PCT
 from servicedesk.science.plant.heat import (
     CONDUCTIVITY_W_MK,
     Tank,
@@ -10,7 +11,7 @@ from servicedesk.science.plant.heat import (
     wall_u_w_m2k,
 )
 from servicedesk.science.water.seawater import density_kg_l
-from servicedesk.science.worksheets.declare import Choice, Input, Step, amount, step
+from servicedesk.science.worksheets.declare import Choice, Input, Say, Step, amount, say, step
 
 VOLUME = Input("volume_l", "Net volume of the system", "volume", 50, 2e6, recall="net_volume")
 SALINITY = Input("salinity", "Salinity", "salinity", 0, 42, default=35, recall="reading.salinity", detail=True)
@@ -70,6 +71,18 @@ def capacity_step(volume_l: float, temp_c: float, salinity: float) -> Step:
         density=amount("density", density_kg_l(salinity, temp_c)),
         heat=f"{seawater_cp_j_kg_k(temp_c, salinity):.0f}",
     )
+
+
+def evaporation_flags(air_m_s: float, humidity_pct: float) -> list[Say]:
+    """Where the formulas of evaporation are carried beyond what they were tested for."""
+    flags = []
+    if air_m_s > ASHRAE_AIR_M_S[1]:
+        flags.append(say("ASHRAE states its formula for 0.05 to 0.15 m/s of air; {speed} over the water is an estimate.",
+                         speed=amount("velocity", air_m_s)))  # fmt: skip
+    if not SHAH_HUMIDITY_PCT[0] <= humidity_pct <= SHAH_HUMIDITY_PCT[1]:
+        flags.append(say("Shah tested 28 to 98 % of humidity; {humidity} lies outside: an estimate.",
+                         humidity=amount("percent", humidity_pct)))  # fmt: skip
+    return flags
 
 
 def panel_u_w_m2k(material: str, panel_m: float) -> float:

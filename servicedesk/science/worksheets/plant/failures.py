@@ -7,7 +7,6 @@ from servicedesk.science.guard import ScienceError
 from servicedesk.science.plant import failures as science
 from servicedesk.science.plant.air import pressure_pa
 from servicedesk.science.plant.drift import COLDEST_C, HOTTEST_C, Drift
-from servicedesk.science.plant.evaporation import ASHRAE_AIR_M_S
 from servicedesk.science.plant.heat import Tank, exchange
 from servicedesk.science.worksheets.declare import (
     MAINS,
@@ -87,7 +86,15 @@ def temperature_after_failure(
         },
         do=_do(fails, fails_at, first, best, low_c, high_c, hold_w),
         steps=_steps(tank, first[0], cases[0][1], temp_c, room, first[1], limit_c),
-        flags=_flags(fails, straight, first[1], best[1], max(case.tank.air_m_s for case, _ in found), room_after_c),
+        flags=_flags(
+            fails,
+            straight,
+            first[1],
+            best[1],
+            max(case.tank.air_m_s for case, _ in found),
+            room_after_c,
+            room_humidity_pct,
+        ),
         charts=(
             LineChart(
                 title="Water after the failure",
@@ -283,7 +290,13 @@ def _ice_step(case: science.Case, from_room_w: float, limit_c: float, temp_c: fl
 
 
 def _flags(
-    fails: str, straight: float | None, run: Drift, best: Drift, air_m_s: float, room_after_c: float | None
+    fails: str,
+    straight: float | None,
+    run: Drift,
+    best: Drift,
+    air_m_s: float,
+    room_after_c: float | None,
+    humidity_pct: float,
 ) -> tuple[Say, ...]:
     flags = []
     if fails == "power" and room_after_c is None:
@@ -292,9 +305,7 @@ def _flags(
     if run.limit_h is not None and best.met_c is not None and best.met_c != run.met_c:
         flags.append(say("Even the best of these goes past the other limit in the end: look again every few hours and "
                          "undo it in time."))  # fmt: skip
-    if air_m_s > ASHRAE_AIR_M_S[1]:
-        flags.append(say("ASHRAE states its formula for 0.05 to 0.15 m/s of air; {speed} over the water is an estimate.",
-                         speed=amount("velocity", air_m_s)))  # fmt: skip
+    flags += asked.evaporation_flags(air_m_s, humidity_pct)
     if fails == "power":
         flags.append(say("With the flow stopped oxygen fails long before the temperature: see the hours of oxygen."))
     bends = run.limit_h is None or straight is None or abs(straight - run.limit_h) > 0.1 * run.limit_h

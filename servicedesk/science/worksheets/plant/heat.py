@@ -106,7 +106,7 @@ def heat_balance(
         steps=_steps(
             day, room, equipment, tank, temp_c, asked.air_of(temps[worst.hour], room_humidity_pct, altitude_m)
         ),
-        flags=_flags(day, worst, temps, temp_c),
+        flags=(*_flags(day, worst, temps, temp_c), *asked.evaporation_flags(tank.air_m_s, room_humidity_pct)),
         charts=(_bars(worst), _lines(day)),
         listings=(_timetable(day, temps),),
     )

@@ -92,7 +92,10 @@ def heater_size(
             asked.capacity_step(volume_l, temp_c, tank.salinity),
             *((_stuck_step(temp_c, found.unit_w, steady_w, night_h, stuck.last_c),) if needed else ()),
         ),
-        flags=_flags(found, stuck, heat_up, warm_from, temp_c, largest_w, limit_c, night_h) if needed else (),
+        flags=(
+            *(_flags(found, stuck, heat_up, warm_from, temp_c, largest_w, limit_c, night_h) if needed else ()),
+            *asked.evaporation_flags(tank.air_m_s, room_humidity_pct),
+        ),
         charts=(
             LineChart(
                 title="One heater stuck on, and all warming up",
