@@ -11,6 +11,7 @@ from servicedesk.science.guard import OutOfRange, ScienceError, not_negative, po
 
 CHILLED_J_L_K = {"water": 4190.0, "glycol20": 3980.0, "glycol30": 3830.0, "glycol40": 3670.0}  # ρ·c, common values
 LARGEST_NTU = 20.0
+ENDLESS_NTU = 1000.0  # beyond it nothing changes: all the heat there is has passed
 
 
 def counterflow_effectiveness(ntu: float, capacity_ratio: float) -> float:
@@ -106,7 +107,8 @@ def duty(
     least, most = (chilled_w_k, chilled_w_k) if coil else sorted((tank_w_k, chilled_w_k))
     ratio = 0.0 if coil else least / most
     ntu = ua_w_k / least
-    effect = coil_effectiveness(ntu) if coil else counterflow_effectiveness(ntu, ratio)
+    enough = min(ntu, ENDLESS_NTU)
+    effect = coil_effectiveness(enough) if coil else counterflow_effectiveness(enough, ratio)
     heat_w = effect * least * (tank_c - chilled_c)
     return Duty(
         heat_w=heat_w,

@@ -105,3 +105,11 @@ def test_the_cold_pipe_can_be_checked_on_paper() -> None:
     bare, outer = 0.0603, 0.0663
     by_hand = 23.889 - (23.889 - 8.333) * (1 / (outer / 2 * 8)) / (log(outer / bare) / 0.033 + 1 / (outer / 2 * 8))
     assert surface == pytest.approx(by_hand, abs=0.02)
+
+
+@pytest.mark.source("Energy balance: an endless exchanger brings the smaller flow to the other's temperature")
+def test_an_exchanger_far_too_large_still_answers() -> None:
+    found = run(worksheet("exchanger-on-building-water"), {"heat": "5 kW", "supply": "12 C", "tank": "3000",
+                                                           "chilled": "2000", "ua": "90000"})  # fmt: skip
+    assert number(found, "chilled_out_c") == pytest.approx(25.8, abs=0.01)
+    assert number(found, "duty_w") == pytest.approx(2000 * 4190 / 3600 * 13.8, rel=1e-3)
