@@ -41,6 +41,8 @@ _US = {
     "pressure": "psi",
     "floor_load": "psf",
     "force": "lbf",
+    "stress": "psi",
+    "humidity_ratio": "gr_lb",
     "altitude": "ft",
     "air_flow": "cfm",
 }
