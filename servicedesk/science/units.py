@@ -1,13 +1,15 @@
 """Conversion between the units people type and the canonical units inside; reading of typed numbers."""
 
-from dataclasses import asdict, dataclass
+import re
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from math import isfinite
-from typing import Any
 
 from servicedesk.science.quantities import QUANTITIES, Unit
+from servicedesk.science.water.seawater import ABSOLUTE_PER_PRACTICAL
 
+MOST_TYPED = 40  # characters of one number
 SPECIFIC_GRAVITY_TEMPS_C = {"SG_25": 25.0, "SG_60F": 15.56}
 
 
@@ -33,23 +35,41 @@ def canonical_unit(quantity: str) -> Unit:
 
 
 def parse_number(text: str) -> Typed:
-    """Read "8.3", "8,3", "1 250", "< 0.01". Raises ValueError in words."""
-    stripped = text.strip().replace("\u00a0", " ").replace("−", "-")
+    """Read "8.3", "8,3", "1 250", "1,250.5", "1.250,5", "< 0.01". Raises ValueError in words."""
+    stripped = text.strip().replace("\u00a0", " ").replace("\u202f", " ").replace("−", "-")
     below = stripped.startswith(("<", "‹"))
-    digits = stripped.lstrip("<‹ ").replace(" ", "")
-    if digits.count(",") == 1 and "." not in digits:
-        head, tail = digits.split(",")
-        thousands = len(tail) == 3 and head.lstrip("+-").isdigit() and not head.lstrip("+-").startswith("0")
-        digits = head + tail if thousands else f"{head}.{tail}"
-    else:
-        digits = digits.replace(",", "")
+    refused = f"“{text.strip()[:MOST_TYPED]}” is not a number."
     try:
-        value = float(digits)
+        value = float(_point_only(stripped.lstrip("<‹ ").replace(" ", "")))
     except ValueError as error:
-        raise ValueError(f"“{text.strip()}” is not a number.") from error
-    if not isfinite(value):
-        raise ValueError(f"“{text.strip()}” is not a number.")
+        raise ValueError(refused) from error
+    if len(stripped) > MOST_TYPED or not isfinite(value):
+        raise ValueError(refused)
     return Typed(value, below)
+
+
+def _point_only(digits: str) -> str:
+    """The number with a decimal point and nothing else: the last of two different signs is the decimal one.
+
+    A single comma before three digits parts thousands ("1,250"), else it is the decimal sign. Raises ValueError
+    for signs that part no groups of three.
+    """
+    decimal = max(digits.rfind(","), digits.rfind("."))
+    signs = {sign for sign in ",." if sign in digits}
+    if not signs:
+        return digits
+    head, tail = digits[:decimal], digits[decimal + 1 :]
+    if len(signs) == 1 and (digits.count(digits[decimal]) > 1 or (signs == {","} and _parts_thousands(head, tail))):
+        head, tail = digits, ""
+    groups = re.split(r"[,.]", head.lstrip("+-"))
+    if len(groups) > 1 and not (1 <= len(groups[0]) <= 3 and all(len(group) == 3 for group in groups[1:])):
+        raise ValueError(digits)
+    return re.sub(r"[,.]", "", head) + (f".{tail}" if tail else "")
+
+
+def _parts_thousands(head: str, tail: str) -> bool:
+    whole = head.lstrip("+-")
+    return len(tail) == 3 and whole.isdigit() and not whole.startswith("0")
 
 
 def to_canonical(quantity: str, value: float, unit: str) -> float:
@@ -78,7 +98,7 @@ def sg_from_salinity(salinity: float, temp_c: float) -> float:
     """Specific gravity of seawater over pure water, both at ``temp_c`` and 1 atm (TEOS-10)."""
     import gsw
 
-    absolute = salinity * 35.16504 / 35.0
+    absolute = salinity * ABSOLUTE_PER_PRACTICAL
     return float(gsw.rho_t_exact(absolute, temp_c, 0.0) / gsw.rho_t_exact(0.0, temp_c, 0.0))
 
 
@@ -97,11 +117,3 @@ def salinity_from_sg(sg: float, temp_c: float) -> float:
 def sg_table(temp_c: float) -> tuple[tuple[float, float], ...]:
     """(salinity, specific gravity) every 2 PSS from 0 to 62: what a browser interpolates too."""
     return tuple((float(s), sg_from_salinity(float(s), temp_c)) for s in range(0, 64, 2))
-
-
-def unit_table() -> dict[str, Any]:
-    """The whole table as JSON, with the specific gravity tables, for a browser to carry."""
-    return {
-        "quantities": {name: [asdict(unit) for unit in rows] for name, rows in QUANTITIES.items()},
-        "specific_gravity": {key: sg_table(temp) for key, temp in SPECIFIC_GRAVITY_TEMPS_C.items()},
-    }

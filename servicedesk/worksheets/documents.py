@@ -6,7 +6,6 @@ from typing import Any
 from django.utils import timezone
 from django.utils.safestring import SafeString
 
-from servicedesk.common.display import current_display
 from servicedesk.common.pdf import render_pdf
 from servicedesk.common.svg.plot import chart_drawing
 from servicedesk.installations.models import Installation
@@ -15,8 +14,8 @@ from servicedesk.people.queries import letterhead
 
 
 def drawings(told: dict[str, Any] | None) -> list[SafeString]:
-    """The record's charts in the reader's units."""
-    return [chart_drawing(chart, current_display().unit_for) for chart in told["charts"]] if told else []
+    """The record's charts, in the units in which it was told."""
+    return [chart_drawing(chart) for chart in told["charts"]] if told else []
 
 
 def worksheet_pdf(

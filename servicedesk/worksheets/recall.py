@@ -14,7 +14,7 @@ from servicedesk.installations.models import Animal, Installation, PlantCheck, P
 from servicedesk.readings.models import Instrument, Reading
 from servicedesk.readings.queries import bands, parameters, standing
 from servicedesk.science.units import to_canonical
-from servicedesk.science.worksheets.declare import AnyInput, Choice, Input, Worksheet
+from servicedesk.science.worksheets.declare import AnyInput, Choice, Input, Rows, Worksheet
 from servicedesk.science.worksheets.typed import find_unit
 from servicedesk.worksheets.models import KeptWorksheet
 from servicedesk.worksheets.queries import INSTRUMENT, kept_for, last_kept
@@ -28,6 +28,14 @@ FOUND_BY: dict[str, tuple[str, str]] = {
     "fitted.respiration": ("ph-over-the-day", "respiration_umol_kg_day"),
     "fitted.exchange": ("ph-over-the-day", "exchange_per_h"),
 }
+
+# facts of the place that one sheet may take from another
+OF_THE_PLACE = {
+    "surface_m2", "wall_m2", "material", "panel_m", "lid_pct", "room_c", "room_humidity_pct", "altitude_m", "air_m_s",
+    "water_state", "evaporation_factor", "room_co2_ppm", "lime_temp_c", "feed_temp_c", "feed_kpa", "tds_mg_l",
+    "bore_mm", "rock_kg", "sand_kg", "steady_w",
+}  # fmt: skip
+INSTRUMENTS = "Instruments"
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +54,7 @@ def recall(sheet: Worksheet, installation: Installation | None, instrument: Inst
         if item.recall.startswith(INSTRUMENT):
             known = _of_instrument(item.recall.removeprefix(INSTRUMENT), instrument)
         else:
-            known = memory.find(item) or memory.typed_before(item) if memory else None
+            known = memory.find(item) or memory.typed_before(sheet, item) if memory else None
         if known is not None and _fits(item, known.value):
             found[item.key] = known
     return found
@@ -93,16 +101,18 @@ class _Memory:
             return finders[room](name)
         return self._own(item.recall)
 
-    def typed_before(self, item: AnyInput) -> Recalled | None:
-        """What stood in an input of this name on the newest sheet kept here: room, surface, pipes."""
+    def typed_before(self, sheet: Worksheet, item: AnyInput) -> Recalled | None:
+        """What stood in this input when the sheet was last kept here, or on any sheet for a fact of the place."""
+        if isinstance(item, Rows) or sheet.subject == INSTRUMENTS or (item.recall and item.key not in OF_THE_PLACE):
+            return None
         for row in self._kept_lately:
+            if row.worksheet != sheet.name and item.key not in OF_THE_PLACE:
+                continue
             for typed in row.record["inputs"]:
-                if typed["key"] == item.key and isinstance(typed["value"], int | float | str):
-                    whence = _("typed on %(day)s, %(sheet)s") % {
-                        "day": date_format(row.kept_at.date()),
-                        "sheet": row.title,
-                    }
-                    return Recalled(typed["value"], whence)
+                alike = typed["key"] == item.key and typed["label"] == item.label
+                if alike and isinstance(typed["value"], int | float | str):
+                    day = date_format(row.kept_at.date())
+                    return Recalled(typed["value"], _("typed on %(day)s, %(sheet)s") % {"day": day, "sheet": row.title})
         return None
 
     @cached_property

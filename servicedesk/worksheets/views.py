@@ -16,7 +16,7 @@ from servicedesk.people.access import AuthedRequest, requires
 from servicedesk.people.models import Firm
 from servicedesk.readings.models import Instrument
 from servicedesk.science.worksheets import catalogue, run
-from servicedesk.science.worksheets.declare import Worksheet
+from servicedesk.science.worksheets.declare import AnyInput, Input, Rows, Worksheet
 from servicedesk.science.worksheets.record import declaration, record
 from servicedesk.science.worksheets.typed import BadInput, parse
 from servicedesk.worksheets import documents, queries, services
@@ -77,14 +77,15 @@ def answer(request: AuthedRequest, name: str) -> HttpResponse:
     """The answer to what is typed so far, for a swap; errors beside their fields."""
     found = _sheet(name)
     told, errors = _work(found, request.GET)
+    missing = [item for item in found.inputs if _must_be_typed(item) and not request.GET.get(item.key, "").strip()]
+    unsaid = {item.key for item in missing}
     context = {
         "sheet": found,
         "told": told,
         "charts": documents.drawings(told),
-        "errors": errors,
         "general": errors.get("", ""),
-        "slots": [(item.key, errors.get(item.key, "") if request.GET.get(item.key) else "") for item in found.inputs],
-        "missing": [item.label for item in found.inputs if item.key in errors and not request.GET.get(item.key)],
+        "slots": [(item.key, "" if item.key in unsaid else errors.get(item.key, "")) for item in found.inputs],
+        "missing": [item.label for item in missing],
     }
     return render(request, "worksheets/parts/answer.html", context)
 
@@ -139,7 +140,9 @@ def print_sheet(request: AuthedRequest, name: str) -> HttpResponse:
     if told is None:
         return _again(request, found, errors, _installation(request.GET), data=request.GET)
     installation = _installation(request.GET)
-    return _pdf(documents.worksheet_pdf(told, _firm(), installation=installation, by=request.user.name), name)
+    return _pdf(
+        documents.worksheet_pdf(told, Firm.objects.get(), installation=installation, by=request.user.name), name
+    )
 
 
 @requires("worksheets.use")
@@ -156,7 +159,12 @@ def kept(request: AuthedRequest, pk: UUID) -> HttpResponse:
 def kept_pdf(request: AuthedRequest, pk: UUID) -> HttpResponse:
     row = get_object_or_404(KeptWorksheet.objects.select_related("installation", "kept_by"), pk=pk)
     pdf = documents.worksheet_pdf(
-        row.record, _firm(), installation=row.installation, by=row.kept_by.name, at=row.kept_at, note=row.note
+        row.record,
+        Firm.objects.get(),
+        installation=row.installation,
+        by=row.kept_by.name,
+        at=row.kept_at,
+        note=row.note,
     )
     return _pdf(pdf, row.worksheet)
 
@@ -175,6 +183,12 @@ def _sheet(name: str) -> Worksheet:
         return catalogue.worksheet(name)
     except KeyError as error:
         raise Http404 from error
+
+
+def _must_be_typed(item: AnyInput) -> bool:
+    if isinstance(item, Rows):
+        return not item.optional and not item.default
+    return isinstance(item, Input) and item.default is None and not item.optional
 
 
 def _number(text: str | None) -> int | None:
@@ -212,7 +226,12 @@ def _again(
     typed, chosen = typed_from(found, request.POST if data is None else data)
     fields = fields_of(found, current_display(), typed=typed, chosen=chosen, errors=errors)
     context = _page(found, fields, installation, None)
-    context |= {"errors": errors, "note": request.POST.get("note", "")}
+    context |= {
+        "errors": errors,
+        "general": errors.get("", ""),
+        "note": request.POST.get("note", ""),
+        "instrument_name": request.POST.get("instrument_name", ""),
+    }
     return render(request, "worksheets/sheet.html", context, status=422)
 
 
@@ -227,13 +246,10 @@ def _page(
         "installations": Installation.objects.filter(archived_at=None).only("pk", "code", "name"),
         "instrument": instrument,
         "instruments": queries.instruments_for(found),
+        "instrument_name": instrument.name if instrument else "",
         "remembers": bool(queries.remembered_fields(found)),
         "token": new_id(),
     }
-
-
-def _firm() -> Firm:
-    return Firm.objects.get()
 
 
 def _pdf(content: bytes, name: str) -> HttpResponse:

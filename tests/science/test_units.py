@@ -106,3 +106,20 @@ def test_numbers_as_people_type_them(typed: str, value: float, below: bool) -> N
 def test_what_is_no_number_is_refused_in_words(typed: str) -> None:
     with pytest.raises(ValueError, match="is not a number"):
         units.parse_number(typed)
+
+
+@pytest.mark.parametrize(
+    ("typed", "value"),
+    [
+        ("1.250,5", 1250.5), ("1,250.5", 1250.5), ("1.250.000", 1_250_000), ("1,250,000", 1_250_000), ("8,3", 8.3),
+        ("1,250", 1250), ("0,250", 0.25), ("-1,5", -1.5), ("1 250,5", 1250.5), (".5", 0.5), ("5.", 5.0),
+    ],
+)  # fmt: skip
+def test_signs_of_both_worlds_are_read(typed: str, value: float) -> None:
+    assert units.parse_number(typed).value == value
+
+
+@pytest.mark.parametrize("typed", ["1.2.3", "12,50,3", "1.25,000", "1,2,3.4", "", "--5", "1e999", "nan", "9" * 60])
+def test_signs_that_part_nothing_are_refused(typed: str) -> None:
+    with pytest.raises(ValueError, match="is not a number"):
+        units.parse_number(typed)

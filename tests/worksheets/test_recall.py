@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from servicedesk.installations.models import Animal, PlantCheck
 from servicedesk.readings.models import Instrument
-from servicedesk.readings.queries import bands
+from servicedesk.readings.queries import bands, parameters
 from servicedesk.science.worksheets import catalogue
 from servicedesk.science.worksheets.declare import Choice, Input
 from servicedesk.worksheets.recall import FOUND_BY, recall
@@ -35,7 +35,12 @@ def test_every_recall_of_every_sheet_is_understood() -> None:
                 assert item.recall.partition(".")[0] in ROOMS, f"{sheet.name}.{item.key}: {item.recall}"
 
 
-def test_checks_and_plant_recalled_exist() -> None:
+def test_what_sheets_find_for_others_exists() -> None:
+    for name, key in FOUND_BY.values():
+        assert key in {output.key for output in catalogue.worksheet(name).outputs}
+
+
+def test_parameters_checks_and_plant_recalled_exist() -> None:
     from servicedesk.care.programme import BY_KEY
     from servicedesk.installations.models import PlantKind
     from servicedesk.installations.plant_checks import check_for
@@ -44,6 +49,8 @@ def test_checks_and_plant_recalled_exist() -> None:
         for item in sheet.inputs:
             room, _, rest = item.recall.partition(".")
             kind, _, key = rest.partition(".")
+            if room in {"reading", "previous", "between", "target", "limit", "sd"}:
+                assert rest in parameters(), f"{sheet.name}.{item.key}: {item.recall}"
             if room == "check":
                 assert check_for(kind, key) is not None, f"{sheet.name}.{item.key}: {item.recall}"
             if room == "plant":
@@ -118,6 +125,21 @@ def test_what_was_typed_on_a_kept_sheet_is_remembered_on_the_next() -> None:
     installation = an_installation()
     a_kept_worksheet(installation, a_user("lead_aquarist"), "room-air-and-ph", alkalinity="2.9", room_co2="830")
     assert known("limewater-hours", installation)["room_co2_ppm"] == 830.0
+
+
+def test_what_was_typed_for_one_thing_is_not_taken_for_another() -> None:
+    installation = an_installation()
+    lead = a_user("lead_aquarist")
+    a_kept_worksheet(installation, lead, "limewater-share", volume="10000", evaporation="50", demand="0.2",
+                     efficiency="61")  # fmt: skip
+    assert "efficiency_pct" not in known("standby-power", installation)
+    assert known("limewater-share", installation)["efficiency_pct"] == 61.0
+
+
+def test_a_measurement_is_never_filled_in_from_an_earlier_sheet() -> None:
+    installation = an_installation(bands=False)
+    a_kept_worksheet(installation, a_user("lead_aquarist"), "raise-calcium", volume="10000", calcium="380")
+    assert "calcium_mg_l" not in known("raise-calcium", installation)
 
 
 def test_the_power_of_like_machines_is_added() -> None:

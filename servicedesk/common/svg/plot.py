@@ -18,13 +18,20 @@ BAR, BAR_LEFT, BAR_RIGHT = 30.0, 210.0, 110.0
 LEGEND, GAP = 20.0, 14.0
 
 
-def chart_drawing(chart: dict[str, Any], unit_of: UnitOf) -> SafeString:
-    """A chart as ``worksheets.record`` keeps it."""
-    plain = {key: value for key, value in chart.items() if key != "kind"}
+def chart_drawing(chart: dict[str, Any]) -> SafeString:
+    """A chart as ``worksheets.record`` keeps it, in the units in which it was told."""
+    told_in: dict[str, str] = chart["units"]
+
+    def unit_of(quantity: str) -> str:
+        return told_in.get(quantity, "")
+
     if chart["kind"] == "bars":
-        return bar_chart(BarChart(**{**plain, "bars": tuple(map(tuple, plain["bars"]))}), unit_of)
-    curves = tuple(Curve(**curve) for curve in plain["curves"])
-    return line_chart(LineChart(**{**plain, "curves": curves, "limits": tuple(map(tuple, plain["limits"]))}), unit_of)
+        bars = tuple((str(name), float(value)) for name, value in chart["bars"])
+        return bar_chart(BarChart(chart["title"], chart["quantity"], bars, chart["total"]), unit_of)
+    curves = tuple(Curve(row["name"], row["x"], row["y"], row["points_only"]) for row in chart["curves"])
+    limits = tuple((str(name), float(value)) for name, value in chart["limits"])
+    axes = (chart["x_label"], chart["x_quantity"], chart["y_label"], chart["y_quantity"])
+    return line_chart(LineChart(chart["title"], *axes, curves, limits), unit_of)
 
 
 def line_chart(chart: LineChart, unit_of: UnitOf) -> SafeString:
@@ -34,6 +41,8 @@ def line_chart(chart: LineChart, unit_of: UnitOf) -> SafeString:
     limits = [(name, _number(chart.y_quantity, value, y_unit)) for name, value in chart.limits]
     xs = [x for curve in curves for x in curve.x]
     ys = [y for curve in curves for y in curve.y] + [value for _, value in limits]
+    if not xs:
+        return _drawn(f"{chart.title}: nothing to draw", TOP, [])
     room = (max(ys) - min(ys)) * 0.08 or 1.0
     legend = _legend(curves)
     top = TOP + LEGEND * len(legend) + (GAP if legend else 0.0)

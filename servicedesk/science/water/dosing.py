@@ -152,7 +152,6 @@ USUAL_PRODUCT = {
     "iodide": "ki",
     "boron": "h3bo3",
 }
-STEP_HELP = "greatest safe change a day"
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,6 @@ MOLAR_MASS = {
     "cacl2": molar.CACL2, "mgcl2_6h2o": molar.MGCL2_6H2O, "mgso4_7h2o": molar.MGSO4_7H2O,
     "srcl2_6h2o": molar.SRCL2_6H2O, "kcl": molar.KCL, "ki": molar.KI,
 }  # fmt: skip
-USED_BY_CALCIFICATION = {"Ca", "Mg", "Sr", "HCO3", "CO3", "OH"}
 CHLORIDE_SHARE = 0.906  # mol of MgCl2 in a mol of magnesium that keeps seawater's chloride to sulphate
 DAYS_PER_YEAR = 365.25
 

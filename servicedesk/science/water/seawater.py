@@ -8,7 +8,6 @@ from servicedesk.science.guard import within
 
 S_MAX = 42.0
 ABSOLUTE_PER_PRACTICAL = 35.16504 / 35.0  # Millero 2008, g/kg
-CHLORINITY = 1.80655
 
 
 def check_water(salinity: float, temp_c: float, *, s_max: float = S_MAX) -> None:

@@ -1,4 +1,4 @@
-"""The parts of a worksheet's declaration and of its answer: plain data, no formatting.
+"""The parts of a worksheet's declaration and of its answer: plain data.
 
 A worksheet names its inputs and outputs once; its ``compute`` is a plain function whose keyword
 arguments are the inputs' keys in canonical units. Page, command line, reference and print all
@@ -92,12 +92,16 @@ class Rows:
     most: int = 60
     default: str = ""
     help: str = ""
-    recall: str = ""
     detail: bool = False
 
     @property
     def name(self) -> str:
         return self.key
+
+    @property
+    def recall(self) -> str:
+        """Rows are typed anew each time."""
+        return ""
 
     @property
     def optional(self) -> bool:

@@ -30,7 +30,6 @@ ROOM_CO2 = Input(
     6000,
     default=600,
     help="Common practice: 420 outdoors, 600 to 800 in a used room, above 1000 in a closed one.",
-    recall="reading.room_co2",
     usual=(380, 2000),
 )
 PER_DAY_HELP = "Greatest safe change a day (common practice); a site may set its own."

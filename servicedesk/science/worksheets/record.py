@@ -29,10 +29,14 @@ from servicedesk.science.worksheets.telling import (
     term_text,
 )
 
+FORMAT = 1  # of the record; a kept one is read as it was written
+
 
 def record(sheet: Worksheet, values: Mapping[str, Any], answer: Answer, unit_of: UnitOf) -> dict[str, Any]:
     """Everything a worked sheet says, JSON-ready: canonical values beside what is shown in the reader's units."""
+    cited = {key: cite(key) for key in (*sheet.sources, *(line.source for line in answer.steps))}
     return {
+        "format": FORMAT,
         "worksheet": sheet.name,
         "title": sheet.title,
         "inputs": [_input(item, values[item.key], unit_of) for item in sheet.inputs],
@@ -41,9 +45,9 @@ def record(sheet: Worksheet, values: Mapping[str, Any], answer: Answer, unit_of:
         "flags": [sentence(words, unit_of) for words in answer.flags],
         "steps": [_step(line) for line in answer.steps],
         "listings": [_listing(listing, unit_of) for listing in answer.listings],
-        "charts": [_chart(chart) for chart in answer.charts],
+        "charts": [_chart(chart, unit_of) for chart in answer.charts],
         "cautions": list(sheet.cautions),
-        "sources": {key: cite(key) for key in sheet.sources},
+        "sources": cited,
         "valid": sheet.valid,
     }
 
@@ -129,8 +133,11 @@ def _listing(listing: Listing, unit_of: UnitOf) -> dict[str, Any]:
     }
 
 
-def _chart(chart: LineChart | BarChart) -> dict[str, Any]:
-    plain = {"kind": "bars" if isinstance(chart, BarChart) else "lines", **asdict(chart)}
+def _chart(chart: LineChart | BarChart, unit_of: UnitOf) -> dict[str, Any]:
+    """The chart's canonical numbers and the units in which it was told."""
+    names = (chart.quantity,) if isinstance(chart, BarChart) else (chart.x_quantity, chart.y_quantity)
+    told_in = {quantity: unit_of(quantity) for quantity in names}
+    plain = {"kind": "bars" if isinstance(chart, BarChart) else "lines", "units": told_in, **asdict(chart)}
     for curve in plain.get("curves", ()):
         curve["x"], curve["y"] = list(map(float, curve["x"])), list(map(float, curve["y"]))
     return plain

@@ -22,6 +22,8 @@ def answer(sheet: Worksheet, values: Mapping[str, Any]) -> Answer:
     except ScienceError as error:
         key = error.field if any(item.key == error.field for item in sheet.inputs) else ""
         raise BadInput({key: str(error)}) from error
+    except (OverflowError, ZeroDivisionError) as error:
+        raise BadInput({"": "These values together give no finite answer; check them and their units."}) from error
     _check(sheet, found)
     return replace(found, flags=(*_unusual(sheet, values), *found.flags))
 

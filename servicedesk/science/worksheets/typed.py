@@ -7,15 +7,17 @@ from typing import Any
 
 from servicedesk.science import units
 from servicedesk.science.quantities import QUANTITIES, Unit
+from servicedesk.science.units import MOST_TYPED
 from servicedesk.science.worksheets.declare import AnyInput, Choice, Input, Rows, Worksheet
 from servicedesk.science.worksheets.telling import amount_text
 
-_NUMBER = re.compile(r"^\s*(?P<number>[<‹]?\s*[-+−]?[\d.,\u00a0 ]*\d(?:[eE][-+]?\d+)?\.?)\s*(?P<unit>.*?)\s*$")
+_NUMBER = re.compile(r"(?P<number>[<‹]? ?[-+−]?(?:[.,]?\d)(?:[.,\u00a0\u202f ]?\d)*(?:[eE][-+]?\d+)?[.,]?)(?P<unit>.*)")
+MOST_UNIT = 30  # characters of a unit
 _CLOCK = re.compile(r"^(?P<hour>\d{1,2})[:h.](?P<minute>\d{2})$")
 _ALIASES = {"c": "degC", "f": "degF", "kelvin": "K", "l": "L", "liter": "L", "litre": "L", "liters": "L",
             "litres": "L", "usgal": "gal", "gallon": "gal", "gallons": "gal", "percent": "pct", "hour": "h",
             "hours": "h", "day": "d", "mins": "min", "minutes": "min", "tons": "ton", "tr": "ton", "sg": "SG_25",
-            "lpm": "L_min", "lph": "L_h", "m3/h": "m3_h", "cm2": "cm2", "dkh": "dKH", "hours a day": "h"}  # fmt: skip
+            "lpm": "L_min", "lph": "L_h", "lbs": "lb", "sqft": "ft2", "psu": "PSS"}  # fmt: skip
 
 
 class BadInput(ValueError):
@@ -72,13 +74,14 @@ def parse_quantity(quantity: str, text: str, unit: str = "") -> float:
     """A number with or without a unit, in canonical units. Raises ValueError in words."""
     if quantity == "clock":
         return _clock(text)
-    found = _NUMBER.match(text)
+    found = _NUMBER.fullmatch(text.strip()) if len(text) <= MOST_TYPED + MOST_UNIT else None
     if found is None:
-        raise ValueError(f"“{text.strip()}” is not a number.")
+        raise ValueError(f"“{text.strip()[:MOST_TYPED]}” is not a number.")
     number = units.parse_number(found["number"])
     if number.below:
         raise ValueError("Type a number without <.")
-    key = find_unit(quantity, found["unit"]).key if found["unit"] else unit or QUANTITIES[quantity][0].key
+    written = found["unit"].strip()
+    key = find_unit(quantity, written).key if written else unit or QUANTITIES[quantity][0].key
     value = units.to_canonical(quantity, number.value, key)
     if not isfinite(value):
         raise ValueError(f"“{text.strip()}” is not a finite number.")
@@ -88,8 +91,11 @@ def parse_quantity(quantity: str, text: str, unit: str = "") -> float:
 def find_unit(quantity: str, text: str) -> Unit:
     """The unit somebody wrote; raises ValueError naming what may be typed."""
     wanted = _plain(text)
+    daily = f"{wanted}day"  # "0.3 dKH" where a rate a day is asked
     for unit in QUANTITIES[quantity]:
         if wanted in (_plain(unit.key), _plain(unit.label)) or _ALIASES.get(wanted) == unit.key:
+            return unit
+        if daily == _plain(unit.key):
             return unit
     raise ValueError(f"“{text}” is no unit here; type {_known(quantity)}.")
 

@@ -6,16 +6,20 @@ import json
 import re
 from collections import Counter
 from pathlib import Path
+from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
 
 from servicedesk.science.quantities import QUANTITIES
 from servicedesk.science.sources import SOURCES
 from servicedesk.science.worksheets import catalogue
 from servicedesk.science.worksheets.declare import Choice, Input, Rows, Worksheet
-from servicedesk.science.worksheets.record import declaration
-from servicedesk.science.worksheets.telling import canonical, term_text
-from servicedesk.science.worksheets.typed import BadInput, parse
+from servicedesk.science.worksheets.record import declaration, record
+from servicedesk.science.worksheets.run import answer
+from servicedesk.science.worksheets.telling import canonical
+from servicedesk.science.worksheets.typed import BadInput, parse, parse_input
 from tests.science import published
 
 SHEETS = catalogue.all_worksheets()
@@ -29,6 +33,9 @@ DANGERS = {
     "electrical": "esidual-current",
     "weight": "tructural engineer",
     "exchanger": "licensed trade",
+    "standby": "esidual-current",
+    "co2-cylinder": "CO₂",
+    "ph-over-the-day": "caustic",
 }
 
 
@@ -98,7 +105,6 @@ def test_every_unit_shown_may_be_typed(sheet: Worksheet) -> None:
             if unit.label:
                 assert find_unit(item.quantity, unit.label) == unit
             assert find_unit(item.quantity, unit.key) == unit
-        term_text(item.label, canonical)
 
 
 def _public_functions() -> list[str]:
@@ -110,9 +116,16 @@ def _public_functions() -> list[str]:
     return found
 
 
+def _used_in(path: Path) -> set[str]:
+    """Names called or handed on as values in a test."""
+    nodes = list(ast.walk(ast.parse(path.read_text())))
+    return {node.id for node in nodes if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load)} | {
+        node.attr for node in nodes if isinstance(node, ast.Attribute)
+    }
+
+
 def test_every_public_function_of_the_science_is_called_in_a_check() -> None:
-    text = "\n".join(path.read_text() for path in TESTS.rglob("test_*.py"))
-    called = set(re.findall(r"\b(\w+)\(", text)) | set(re.findall(r"\b(\w+)\b(?=[,\s)\]])", text))
+    called = {name for path in TESTS.rglob("test_*.py") for name in _used_in(path)}
     missing = [name for name in _public_functions() if name.rpartition(".")[2] not in called]
     assert not missing
 
@@ -120,3 +133,37 @@ def test_every_public_function_of_the_science_is_called_in_a_check() -> None:
 def test_every_published_value_is_used() -> None:
     text = "\n".join(path.read_text() for path in TESTS.rglob("test_*.py"))
     assert not [entry for entry in published.published_values() if f'"{entry}"' not in text]
+
+
+@st.composite
+def typed_values(draw: st.DrawFn) -> tuple[Worksheet, dict[str, Any]]:
+    """A sheet with any values inside its ranges, many at once."""
+    sheet = draw(st.sampled_from(SHEETS))
+    values: dict[str, Any] = {}
+    for item in sheet.inputs:
+        if isinstance(item, Input):
+            inside = st.sampled_from([item.low, item.high]) | st.floats(item.low, item.high)
+            usual = st.just(item.default) if item.default is not None else inside
+            values[item.key] = draw((st.none() | inside) if item.optional else (usual | inside))
+        elif isinstance(item, Choice):
+            values[item.key] = draw(st.sampled_from([key for key, _ in item.options]))
+        else:
+            values[item.key] = parse_input(item, "") if item.default or item.optional else None
+    assume(None not in [values[item.key] for item in sheet.inputs if isinstance(item, Rows)])
+    return sheet, values
+
+
+@settings(max_examples=300, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
+@given(typed_values())
+def test_any_values_together_give_an_answer_or_a_refusal_in_words(case: tuple[Worksheet, dict[str, Any]]) -> None:
+    sheet, values = case
+    try:
+        told = record(sheet, values, answer(sheet, values), canonical)
+    except BadInput:
+        return
+    json.dumps(told, allow_nan=False)
+
+
+def test_a_long_blank_is_refused_at_once() -> None:
+    with pytest.raises(BadInput, match="not a number"):
+        parse(catalogue.worksheet("ph-scale"), {"ph": " " * 20_000 + "x"})

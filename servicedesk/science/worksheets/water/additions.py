@@ -363,10 +363,9 @@ def _label_sheet(parameter: str) -> Worksheet:
         inputs=(
             VOLUME,
             *_levels(parameter),
-            Input("label_dose_ml", "Label: so many millilitres", "dose_volume", 0.01, 10_000, default=10,
-                  recall="product.label_dose_ml"),
-            Input("label_water_l", "Label: in so much water", "volume", 0.1, 100_000, default=100, recall="product.label_water_l"),
-            Input("label_rise", "Label: raise by", parameter, limit / 1e4, high, recall="product.label_rise"),
+            Input("label_dose_ml", "Label: so many millilitres", "dose_volume", 0.01, 10_000, default=10),
+            Input("label_water_l", "Label: in so much water", "volume", 0.1, 100_000, default=100),
+            Input("label_rise", "Label: raise by", parameter, limit / 1e4, high),
             Input("rise_per_day", "Greatest rise a day", parameter, limit / 100, limit * 5, default=limit,
                   help=PER_DAY_HELP, recall=f"limit.{parameter}", usual=(0, limit), detail=True),
         ),

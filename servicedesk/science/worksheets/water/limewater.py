@@ -479,5 +479,6 @@ SHEETS = (
         compute=ph_day,
         sources=DAY_SOURCES,
         valid=DAY_VALID,
+        cautions=(LIMEWATER,),
     ),
 )  # fmt: skip

@@ -137,8 +137,7 @@ SHEETS = (
         purpose="How low oxygen falls before lights on, who uses it, and how much air it takes.",
         inputs=(
             VOLUME, FISH, FEED, TEMP, SALINITY,
-            Input("dawn_mg_l", "Oxygen just before lights on", "oxygen", 0, 12, optional=True,
-                  recall="reading.oxygen", help="Measured; it gives the true gas exchange."),
+            Input("dawn_mg_l", "Oxygen just before lights on", "oxygen", 0, 12, optional=True, help="Measured; it gives the true gas exchange."),
             Input("exchange_per_h", "Gas exchange, if not measured", "per_hour", 0.05, 10, default=0.8,
                   help="Common practice 0.3 (calm) to 1.5 (strong skimmer and weir).", detail=True),
             Input("production_mg_l_day", "Oxygen made by light a day", "ion_per_day", 0, 60, default=5,

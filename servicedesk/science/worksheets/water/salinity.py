@@ -31,7 +31,6 @@ DRY = Input(
     100,
     default=95,
     help="Common practice 90 to 99 %: from the bag, or from a trial batch.",
-    recall="product.dry_pct",
     detail=True,
 )
 SOLUTION_G_L = 100.0  # stronger brine of a reef mix drops carbonate, common practice
