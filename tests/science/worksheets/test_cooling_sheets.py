@@ -113,3 +113,10 @@ def test_an_exchanger_far_too_large_still_answers() -> None:
                                                            "chilled": "2000", "ua": "90000"})  # fmt: skip
     assert number(found, "chilled_out_c") == pytest.approx(25.8, abs=0.01)
     assert number(found, "duty_w") == pytest.approx(2000 * 4190 / 3600 * 13.8, rel=1e-3)
+
+
+@pytest.mark.source("By hand: 15 kW on 0.8 × 1000 L at 5/9 °C starts 7.4 times an hour, on 18 000 L hardly ever")
+def test_a_chiller_too_large_for_its_water_is_told_before_it_is_bought() -> None:
+    small = sentences(run(worksheet("chiller-size"), {**LOAD, "volume": "1000 L"}))
+    assert "starts up to 7.42 times an hour" in small
+    assert "starts up to" not in sentences(run(worksheet("chiller-size"), LOAD))

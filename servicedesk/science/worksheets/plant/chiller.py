@@ -29,6 +29,7 @@ REFRIGERANT_GAS = (
     "Refrigerant that leaks sinks and can suffocate or burn: ventilate the room of the chiller at floor level, no flame "
     "and no entry when the alarm sounds."
 )
+MIXED_SHARE, SHORTEST_RUN_MIN = 0.8, 5.0  # common practice, as the sheet of starts takes them
 WIDEST_K = 1.1  # 2 °F: more and the animals feel it
 
 
@@ -106,7 +107,10 @@ def chiller_size(
                     capacity=amount("power", needed_w), mean_gain=amount("power", mean_w)),)
               if pull_down is not None else ()),
         ),
-        flags=_flags(mean_gain_w, chiller_w, needed_w, nameplate_share_pct, start_c, temp_c, pull_down),
+        flags=(
+            *_flags(mean_gain_w, chiller_w, needed_w, nameplate_share_pct, start_c, temp_c, pull_down),
+            *_restless(needed_w, volume_l * MIXED_SHARE),
+        ),
     )  # fmt: skip
 
 
@@ -119,6 +123,20 @@ def _air_step(rejected_w: float) -> Step:
     return step("Air through the plant room", "{heat} × 3600 ÷ (1207 J/m³·°C × 10 °C)",
                 amount("air_flow", vent_m3_h(rejected_w)), "energy balance",
                 heat=amount("power", rejected_w))  # fmt: skip
+
+
+def _restless(chiller_w: float, mixed_l: float) -> tuple[Say, ...]:
+    """A warning where one machine of this size would start too often, or run too shortly, at the usual differential."""
+    starts = chiller.starts_per_hour(chiller_w, mixed_l, ONE_DEGREE_F_K)
+    shortest = chiller.shortest_run_min(chiller_w, mixed_l, ONE_DEGREE_F_K)
+    if starts <= chiller.MOST_STARTS_PER_H and shortest >= SHORTEST_RUN_MIN:
+        return ()
+    return (
+        say("One machine so large on this water, at a differential of {differential}, starts up to {starts} times an hour "
+            "and runs as short as {shortest}: see the sheet of its starts before buying, or take two in steps.",
+            differential=amount("temperature_difference", ONE_DEGREE_F_K), starts=amount("ratio", starts),
+            shortest=amount("duration", shortest)),
+    )  # fmt: skip
 
 
 def _where(condenser: str, rejected_w: float) -> Say:
@@ -331,11 +349,12 @@ SHEETS = (
                   help="Common practice about 1 °F."),
             Input("load_w", "Heat it takes now", "power", 0, 1e6, optional=True,
                   help="From the heat balance; empty for half load."),
-            Input("mixed_pct", "Share of the water that mixes past the sensor", "percent", 1, 100, default=80,
+            Input("mixed_pct", "Share of the water that mixes past the sensor", "percent", 1, 100, default=100 * MIXED_SHARE,
                   detail=True, help="Only the sump, if it sits apart from the display’s flow."),
-            Input("most_starts_per_h", "Starts allowed", "per_hour", 0.5, 20, default=6, detail=True,
+            Input("most_starts_per_h", "Starts allowed", "per_hour", 0.5, 20, default=chiller.MOST_STARTS_PER_H, detail=True,
                   help="From the maker; common practice 6 an hour."),
-            Input("least_run_min", "Shortest run allowed", "duration", 0.5, 60, default=5, detail=True),
+            Input("least_run_min", "Shortest run allowed", "duration", 0.5, 60, default=SHORTEST_RUN_MIN,
+                  detail=True),
         ),
         outputs=(
             Output("worst_starts_per_h", "Most starts", "per_hour", main=True),
