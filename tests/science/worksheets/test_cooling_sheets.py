@@ -120,3 +120,8 @@ def test_a_chiller_too_large_for_its_water_is_told_before_it_is_bought() -> None
     small = sentences(run(worksheet("chiller-size"), {**LOAD, "volume": "1000 L"}))
     assert "starts up to 7.42 times an hour" in small
     assert "starts up to" not in sentences(run(worksheet("chiller-size"), LOAD))
+
+
+def test_kilowatts_typed_as_watts_are_asked_about() -> None:
+    assert "is unusual" in sentences(run(worksheet("chiller-size"), {**LOAD, "worst_gain": "12"}))
+    assert "Gain of the worst hour" not in sentences(run(worksheet("chiller-size"), LOAD))

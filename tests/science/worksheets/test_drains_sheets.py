@@ -94,3 +94,16 @@ def test_a_fall_beyond_the_salinity_is_refused() -> None:
     with pytest.raises(BadInput, match="less than the salinity") as refused:
         run(worksheet("power-off-level"), {**POWER, "salinity": "5", "bearable_fall": "5"})
     assert "bearable_fall" in refused.value.errors
+
+
+@pytest.mark.source(
+    "Hydrostatics by hand: 7.5 m² that sink by 625 mm are 4688 L, more than a sump of 2.5 m² can leave free"
+)
+def test_a_sump_is_not_lowered_to_where_no_pump_runs() -> None:
+    deep = {"length": "5", "width": "1.5", "weir_head": "25", "outlet_depth": "600", "sump_length": "2.5",
+            "sump_width": "1", "freeboard": "300", "volume": "9000"}  # fmt: skip
+    found = run(worksheet("power-off-level"), deep)
+    assert number(found, "backflow_l") == pytest.approx(4687.5)
+    assert "no running level makes room" in sentences(found)
+    assert "floods the room" in sentences(found)
+    assert "Mark the sump" not in sentences(found)

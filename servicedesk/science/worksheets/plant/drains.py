@@ -21,6 +21,7 @@ from servicedesk.science.worksheets.inputs import VOLUME
 from servicedesk.science.worksheets.plant.pipes import SALINITY, SUBJECT, TEMP
 
 RIM_MARGIN_MM = 10.0
+DEEPEST_MARK_MM = 600.0  # below the rim: a pump in a usual sump would run dry
 LOW_DROP_M = 0.5  # of the drop may be the depth of the overflow box
 SUCKING_DROP_M = 6.0  # of the 10 m of the air, less velocity head and vapour
 TIGHT_PCT = 90.0
@@ -221,8 +222,12 @@ def power_off_level(
     mark = amount("bore", mark_mm + RIM_MARGIN_MM)
     do = [say("Mark the sump's highest running level {mark} below its rim and hold the water under that mark.",
               mark=mark)]  # fmt: skip
-    if found.spare_l < 0:
+    if found.spare_l < 0 and mark_mm > DEEPEST_MARK_MM:
+        do = [say("Do not run the return: no running level makes room for {backflow} here. Drill the siphon break higher "
+                  "or enlarge the sump, then ask again.", backflow=amount("volume", found.backflow_l))]  # fmt: skip
+    elif found.spare_l < 0:
         do.append(say("Lower the sump to that mark before any test, then ask again with the new level."))
+    if found.spare_l < 0:
         flags.append(say("A power failure floods the room with {over}: lower the sump's level, drill the return's "
                          "siphon break higher, or enlarge the sump.", over=amount("volume", -found.spare_l)))  # fmt: skip
     else:

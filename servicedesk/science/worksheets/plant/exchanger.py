@@ -330,7 +330,7 @@ SHEETS = (
         subject="Heating and cooling",
         purpose="What exchanger, flow and valve take the tank’s heat into the building’s chilled water.",
         inputs=(
-            Input("heat_w", "Heat to take", "power", 50, 1e6,
+            Input("heat_w", "Heat to take", "power", 50, 1e6, usual=(200, 1e5),
                   help="The worst hour from the heat balance, with its margin."),
             asked.WATER,
             Input("supply_c", "Chilled-water supply", "temperature", 2, 25, default=10.0, usual=(8.3, 12.8),
