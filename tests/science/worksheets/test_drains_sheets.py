@@ -97,7 +97,7 @@ def test_a_fall_beyond_the_salinity_is_refused() -> None:
 
 
 @pytest.mark.source(
-    "Hydrostatics by hand: 7.5 m² that sink by 625 mm are 4688 L, more than a sump of 2.5 m² can leave free"
+    "Hydrostatics by hand: 7.5 m² that sink by 625 mm are 4688 L, more than 2.5 m² leave free"
 )
 def test_a_sump_is_not_lowered_to_where_no_pump_runs() -> None:
     deep = {"length": "5", "width": "1.5", "weir_head": "25", "outlet_depth": "600", "sump_length": "2.5",
