@@ -96,9 +96,7 @@ def test_a_fall_beyond_the_salinity_is_refused() -> None:
     assert "bearable_fall" in refused.value.errors
 
 
-@pytest.mark.source(
-    "Hydrostatics by hand: 7.5 m² that sink by 625 mm are 4688 L, more than 2.5 m² leave free"
-)
+@pytest.mark.source("Hydrostatics by hand: 7.5 m² that sink by 625 mm are 4688 L, more than 2.5 m² leave free")
 def test_a_sump_is_not_lowered_to_where_no_pump_runs() -> None:
     deep = {"length": "5", "width": "1.5", "weir_head": "25", "outlet_depth": "600", "sump_length": "2.5",
             "sump_width": "1", "freeboard": "300", "volume": "9000"}  # fmt: skip
