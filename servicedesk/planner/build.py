@@ -5,19 +5,19 @@ from decimal import Decimal
 
 from servicedesk.planner.evaluate import Evaluator, Timed
 from servicedesk.planner.instance import Instance, Shift, moment, ts
-from servicedesk.planner.links import Routes
 from servicedesk.planner.plan import Pause, Round, Score, Stop, Unserved
+from servicedesk.planner.routes import Route
 
 
 def money(mills: int) -> Decimal:
     return Decimal(mills) / 1000
 
 
-def rounds_of(instance: Instance, evaluator: Evaluator, routes: Routes) -> tuple[Round, ...]:
+def rounds_of(instance: Instance, evaluator: Evaluator, routes: Sequence[Route]) -> tuple[Round, ...]:
     """The rounds that are driven, by date and technician."""
     found = []
     for shift in instance.shifts:
-        timed = evaluator.timed(shift, routes[shift.index])
+        timed = evaluator.timed(shift, routes[shift.index].order)
         if timed is not None and (timed.stops or shift.day.drive_empty):
             found.append(round_of(instance, shift, timed))
     return tuple(sorted(found, key=lambda row: (row.date, row.technician)))

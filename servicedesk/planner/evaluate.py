@@ -130,9 +130,8 @@ class Evaluator:
             spans = self.instance.spans(job, shift)
             if not spans:
                 return None
-            if wait_for_promises and job.promise is not None:
-                floor = job.promise[0]
-                spans = tuple((max(low, floor), high) for low, high in spans if high >= floor) or spans
+            if wait_for_promises:
+                spans = with_patience(job, spans)
             seconds, metres = self.instance.travel.drive(here, job.place)
             out.append(Node(job.place, job.duration, spans, job, seconds, metres))
             here = job.place
@@ -190,6 +189,14 @@ class Evaluator:
             night=night,
             cost=cost,
         )
+
+
+def with_patience(job: Job, spans: tuple[Span, ...]) -> tuple[Span, ...]:
+    """When the visit may begin if nobody begins before the hour that was promised."""
+    if job.promise is None:
+        return spans
+    floor = job.promise[0]
+    return tuple((max(low, floor), high) for low, high in spans if high >= floor) or spans
 
 
 def _per_hour(micros: int, seconds: int) -> int:

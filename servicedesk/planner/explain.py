@@ -52,7 +52,7 @@ def _alone(search: Search, job: Job) -> Reason:
 
 
 def _fits_without_links(search: Search, state: State, at: int, job: Job) -> bool:
-    shift, order = search.instance.shifts[at], state.routes[at]
+    shift, order = search.instance.shifts[at], state.routes[at].order
     return any(
         search.evaluator.timed(shift, (*order[:place], job.index, *order[place:])) is not None
         for place in range(len(order) + 1)

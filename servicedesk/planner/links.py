@@ -5,13 +5,16 @@ from collections.abc import Sequence
 from datetime import date
 
 from servicedesk.planner.evaluate import Evaluator, Timed
-from servicedesk.planner.instance import Instance, Shift, Span, moment, ts
-
-Routes = list[tuple[int, ...]]
+from servicedesk.planner.instance import Instance, Job, Shift, Span, moment, ts
+from servicedesk.planner.routes import Route
 
 
 class Links:
-    """Asks whether a round, as timed, goes together with all the others."""
+    """Asks whether a round goes together with all the others. ``rounds`` are one per shift, in their order.
+
+    Most rounds are touched by none of these rules, or by a gap between visits whose dates are known from the shift:
+    that is told without timing anything. A round is *linked* when more has to be looked at.
+    """
 
     def __init__(self, instance: Instance, evaluator: Evaluator) -> None:
         self.instance, self.evaluator = instance, evaluator
@@ -24,10 +27,12 @@ class Links:
             self.shifts_of[shift.who.id].append(shift)
         self.tight = {shift.index for shift in instance.shifts if self._is_tight(shift)}
         self.mates: dict[int, list[tuple[int, int]]] = defaultdict(list)
-        self.fixed_mates: dict[int, list[tuple[date, int]]] = defaultdict(list)
+        self.fixed_mates: dict[int, list[tuple[int, int]]] = defaultdict(list)
         self._read_gaps()
         self.things = {job.index: job.visit.things for job in instance.jobs if job.visit.things}
         self.counts = {thing.id: thing.count for thing in instance.problem.things}
+        self._dates: dict[tuple[int, int], int | None] = {}
+        self.by_time = {*self.things, *self._vague()}
 
     def _is_tight(self, shift: Shift) -> bool:
         rest = shift.who.rest_s
@@ -49,79 +54,120 @@ class Links:
                 if other in jobs:
                     self.mates[jobs[one].index].append((jobs[other].index, gap.min_days))
                 elif other in begun:
-                    self.fixed_mates[jobs[one].index].append((begun[other], gap.min_days))
+                    self.fixed_mates[jobs[one].index].append((begun[other].toordinal(), gap.min_days))
 
     def _zone_of_visit(self, visit: str, otherwise: str) -> str:
         found = next((row for row in self.instance.problem.visits if row.id == visit), None)
         return self.instance.zones[found.place] if found else otherwise
 
-    def concern(self, shift: Shift, order: Sequence[int]) -> bool:
-        """Whether any of these rules can touch the round at all."""
-        if shift.index in self.tight:
-            return True
-        return any(job in self.mates or job in self.fixed_mates or job in self.things for job in order)
+    # --- without timing
 
-    def allow(self, routes: Routes, shift: Shift, order: tuple[int, ...]) -> bool:
-        """Whether the round, done in this order, keeps the rules together with the other rounds."""
-        if not self.concern(shift, order):
-            return True
-        timed = self.evaluator.timed(shift, order)
-        if timed is None:
+    def has_gap(self, job: int) -> bool:
+        return job in self.mates or job in self.fixed_mates
+
+    def date_on(self, job: int, at: int) -> int | None:
+        """The day number on which the visit begins on a shift; None where that depends on the hour."""
+        key = (job, at)
+        if key not in self._dates:
+            row = self.instance.jobs[job]
+            spans = self.instance.spans(row, self.instance.shifts[at])
+            days = {_day_of(row, second) for span in spans for second in span}
+            self._dates[key] = days.pop() if len(days) == 1 else None
+        return self._dates[key]
+
+    def may_keep_gaps(self, where: dict[int, int], job: int, at: int) -> bool:
+        """Whether the dates known from shifts alone leave room for the visit here."""
+        own = self.date_on(job, at)
+        return own is None or own not in self.barred_dates(where, job)
+
+    def barred_dates(self, where: dict[int, int], job: int) -> set[int]:
+        """The day numbers that lie too near those of the visits it must keep a gap from, as far as they are known."""
+        known = list(self.fixed_mates.get(job, ()))
+        for mate, least in self.mates.get(job, ()):
+            date_of_mate = self.date_on(mate, where[mate]) if mate in where else None
+            if date_of_mate is not None:
+                known.append((date_of_mate, least))
+        return {day for centre, least in known for day in range(centre - least + 1, centre + least)}
+
+    def is_linked(self, at: int, order: Sequence[int]) -> bool:
+        """Whether these rules can touch the round in a way that its times decide."""
+        return at in self.tight or not (not self.by_time or self.by_time.isdisjoint(order))
+
+    def _vague(self) -> set[int]:
+        """Jobs with a gap to keep whose date, or whose mate's, hangs on the hour on some shift."""
+        found = set()
+        for job in {*self.mates, *self.fixed_mates}:
+            row = self.instance.jobs[job]
+            shifts = (shift for shift in self.instance.shifts if self.instance.spans(row, shift))
+            if any(self.date_on(job, shift.index) is None for shift in shifts):
+                found |= {job, *(mate for mate, _least in self.mates.get(job, ()))}
+        return found
+
+    # --- by the times
+
+    def allow(self, rounds: Sequence[Route], where: dict[int, int], route: Route) -> bool:
+        """Whether the round keeps the rules together with the other rounds."""
+        at = route.at
+        if not all(self.may_keep_gaps(where, job, at) for job in route.order if self.has_gap(job)):
             return False
+        if not self.is_linked(at, route.order):
+            return True
+        timed = self.evaluator.timed(self.instance.shifts[at], route.order)
         return (
-            self._rests(routes, shift, timed)
-            and self._gaps(routes, shift, timed)
-            and self._shares(routes, shift, timed)
+            timed is not None
+            and self._rests(rounds, route)
+            and self._gaps(rounds, where, at, timed)
+            and self._shares(rounds, at, timed)
         )
 
-    def _rests(self, routes: Routes, shift: Shift, timed: Timed) -> bool:
-        if shift.index not in self.tight or not (timed.stops or shift.day.drive_empty):
+    def _rests(self, rounds: Sequence[Route], route: Route) -> bool:
+        shift = self.instance.shifts[route.at]
+        if route.at not in self.tight or not (route.order or shift.day.drive_empty):
             return True
         rest = shift.who.rest_s
         spans = list(self.kept[shift.who.id])
-        for other in self.shifts_of[shift.who.id]:
-            if other is not shift and (routes[other.index] or other.day.drive_empty):
-                found = self.evaluator.timed(other, routes[other.index])
-                if found is not None:
-                    spans.append((found.leave, found.back))
-        return all(timed.leave >= back + rest or leave >= timed.back + rest for leave, back in spans)
+        others = (other for other in self.shifts_of[shift.who.id] if other is not shift)
+        driven = (rounds[other.index] for other in others if rounds[other.index].order or other.day.drive_empty)
+        spans += [(other.leave, other.back) for other in driven]
+        return all(route.leave >= back + rest or leave >= route.back + rest for leave, back in spans)
 
-    def _gaps(self, routes: Routes, shift: Shift, timed: Timed) -> bool:
+    def _gaps(self, rounds: Sequence[Route], where: dict[int, int], at: int, timed: Timed) -> bool:
         for stop in timed.stops:
             job = stop.node.job
-            if job is None or (job.index not in self.mates and job.index not in self.fixed_mates):
+            if job is None or not self.has_gap(job.index):
                 continue
-            own = moment(stop.begin, job.zone).date()
+            own = _day_of(job, stop.begin)
             dates = list(self.fixed_mates.get(job.index, ()))
             for mate, least in self.mates.get(job.index, ()):
-                begin = self._begin_of(routes, shift, timed, mate)
+                begin = self._begin_of(rounds, where, at, timed, mate)
                 if begin is not None:
-                    dates.append((moment(begin, self.instance.jobs[mate].zone).date(), least))
-            if any(abs((own - other).days) < least for other, least in dates):
+                    dates.append((_day_of(self.instance.jobs[mate], begin), least))
+            if any(abs(own - other) < least for other, least in dates):
                 return False
         return True
 
-    def _begin_of(self, routes: Routes, shift: Shift, timed: Timed, job: int) -> int | None:
-        for other in self.instance.shifts:
-            found = timed if other is shift else None
-            if found is None and job in routes[other.index]:
-                found = self.evaluator.timed(other, routes[other.index])
-            for stop in found.stops if found else ():
-                if stop.node.job is not None and stop.node.job.index == job:
-                    return stop.begin
+    def _begin_of(self, rounds: Sequence[Route], where: dict[int, int], at: int, timed: Timed, job: int) -> int | None:
+        other = where.get(job, at)
+        found = timed if other == at else self._timed(rounds[other])
+        for stop in found.stops if found else ():
+            if stop.node.job is not None and stop.node.job.index == job:
+                return stop.begin
         return None
 
-    def _shares(self, routes: Routes, shift: Shift, timed: Timed) -> bool:
+    def _timed(self, route: Route) -> Timed | None:
+        return self.evaluator.timed(self.instance.shifts[route.at], route.order)
+
+    def _shares(self, rounds: Sequence[Route], at: int, timed: Timed) -> bool:
         used = self._uses(timed)
         if not used:
             return True
         others: dict[str, list[Span]] = defaultdict(list)
         for thing, span in used:
             others[thing].append(span)
-        for other in self.instance.shifts:
-            if other is shift or not any(job in self.things for job in routes[other.index]):
+        for other in rounds:
+            if other.at == at or self.things.keys().isdisjoint(other.order):
                 continue
-            found = self.evaluator.timed(other, routes[other.index])
+            found = self._timed(other)
             for thing, span in self._uses(found) if found else ():
                 others[thing].append(span)
         return all(most_at_once(others[thing]) <= self.counts[thing] for thing, _span in used)
@@ -133,6 +179,11 @@ class Links:
             if stop.node.job is not None
             for thing in stop.node.job.visit.things
         ]
+
+
+def _day_of(job: Job, second: int) -> int:
+    found: date = moment(second, job.zone).date()
+    return found.toordinal()
 
 
 def most_at_once(spans: Sequence[Span]) -> int:

@@ -4,30 +4,43 @@ The same seed and number of iterations give the same plan.
 """
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from math import exp, inf
 
 from servicedesk.planner.evaluate import INFINITE, Evaluator
-from servicedesk.planner.instance import Instance, Job, Shift
-from servicedesk.planner.links import Links, Routes
+from servicedesk.planner.instance import Instance, Job
+from servicedesk.planner.links import Links
+from servicedesk.planner.routes import NO_OFFER, Offer, Route, Routes
 
 HOT, COLD = 2.0, 0.06  # annealing temperatures, times the mean cost of a short hop
 BLINK = 0.03
 MUST = 10**12  # what leaving out a fixed visit weighs in the search
 Spent = Callable[[int, int], float]
+NOBODY: frozenset[int] = frozenset()
 
 
 @dataclass(slots=True)
 class State:
     """Rounds by shift, the shift of each placed job, and what it all costs."""
 
-    routes: Routes
+    routes: list[Route]
     where: dict[int, int]
     cost: int
 
     def copy(self) -> "State":
         return State(list(self.routes), dict(self.where), self.cost)
+
+
+@dataclass(slots=True)
+class Choice:
+    """Where a job costs least and what the second best shift would cost."""
+
+    rise: int
+    at: int
+    place: int
+    second: int
+    second_at: int
 
 
 class Search:
@@ -36,20 +49,22 @@ class Search:
     def __init__(self, instance: Instance, evaluator: Evaluator, seed: int) -> None:
         self.instance, self.evaluator = instance, evaluator
         self.links = Links(instance, evaluator)
+        self.routes = Routes(instance, evaluator)
         self.random = random.Random(seed)
         self.allowed: dict[int, list[int]] = {
             job.index: [shift.index for shift in instance.shifts if instance.forbids(job, shift) is None]
             for job in instance.jobs
         }
+        for job in instance.jobs:
+            for at in self.allowed[job.index]:
+                self.routes.pricer.admit(job, at)
         self.skip = [job.skip + (MUST if job.visit.fixed else 0) for job in instance.jobs]
         self.pinned = {job.index for job in instance.jobs if _is_pinned(job)}
         self.near = {job.index: self._by_nearness(job) for job in instance.jobs}
-        self._bounds: dict[tuple[int, tuple[int, ...]], tuple[list[int], list[int]]] = {}
-        self._inserts: dict[tuple[int, int, tuple[int, ...]], tuple[int, int]] = {}
 
-    def run(self, spent: Spent) -> tuple[State, int]:
+    def run(self, spent: Spent, start: State | None = None) -> tuple[State, int]:
         """Search until ``spent(iterations, best cost)`` reaches 1; the best state and the iterations made."""
-        current = self.start()
+        current = start or self.start()
         best, number = current.copy(), 0
         hop = self._short_hop()
         while (share := spent(number, best.cost)) < 1:
@@ -63,14 +78,22 @@ class Search:
                 if current.cost < best.cost:
                     best = current.copy()
             number += 1
-        self._by_regret(best, self._waiting(best), blinked=frozenset())
+        self._by_regret(best, self.waiting(best), NOBODY)
         return best, number
+
+    # --- the first plan
+
+    def empty(self) -> State:
+        """No visit placed; only the drives that are due without one."""
+        routes = []
+        for shift in self.instance.shifts:
+            route = self.routes.route(shift.index, ())
+            routes.append(route if route is not None else Route(shift.index, ()))
+        return State(routes, {}, sum(self.skip) + sum(route.cost for route in routes))
 
     def start(self) -> State:
         """The last plan less what breaks a rule by now, the rest put in by regret."""
-        state = State([() for _ in self.instance.shifts], {}, sum(self.skip))
-        for shift in self.instance.shifts:
-            state.cost += self.evaluator.cost(shift, ())
+        state = self.empty()
         rows = [job for job in self.instance.jobs if job.visit.before is not None]
         rank = {job.index: job.visit.before.position for job in rows if job.visit.before is not None}
         for job in sorted(rows, key=lambda job: (job.index not in self.pinned, rank[job.index], job.index)):
@@ -78,24 +101,25 @@ class Search:
             home = self.instance.shift_of.get((before.technician, before.date)) if before else None
             if home is None or home.index not in self.allowed[job.index]:
                 continue
-            order = state.routes[home.index]
+            order = state.routes[home.index].order
             place = sum(1 for other in order if rank.get(other, 0) <= rank[job.index])
-            self._put_if_legal(state, home, job.index, place)
-        self._by_regret(state, self._waiting(state), blinked=frozenset())
+            self.put_if_legal(state, home.index, job.index, place)
+        self._by_regret(state, self.waiting(state), NOBODY)
         return state
 
-    def _put_if_legal(self, state: State, shift: Shift, job: int, place: int) -> None:
-        order = state.routes[shift.index]
-        longer = (*order[:place], job, *order[place:])
-        if self.evaluator.timed(shift, longer) is not None and self.links.allow(state.routes, shift, longer):
-            self._put(state, shift.index, job, place)
+    def put_if_legal(self, state: State, at: int, job: int, place: int) -> bool:
+        """Put a job at a place in a round where that breaks no rule."""
+        order = state.routes[at].order
+        route = self.routes.route(at, (*order[:place], job, *order[place:]))
+        if route is None or not self.links.allow(state.routes, state.where, route):
+            return False
+        self._put(state, job, route)
+        return True
 
-    def _put(self, state: State, at: int, job: int, place: int) -> None:
-        shift, order = self.instance.shifts[at], state.routes[at]
-        longer = (*order[:place], job, *order[place:])
-        state.cost += self.evaluator.cost(shift, longer) - self.evaluator.cost(shift, order) - self.skip[job]
-        state.routes[at] = longer
-        state.where[job] = at
+    def _put(self, state: State, job: int, route: Route) -> None:
+        state.cost += route.cost - state.routes[route.at].cost - self.skip[job]
+        state.routes[route.at] = route
+        state.where[job] = route.at
 
     # --- ruin
 
@@ -113,7 +137,7 @@ class Search:
         else:
             gone = set(self.random.sample(loose, min(len(loose), self.random.randint(2, 14))))
         for at in sorted({state.where[job] for job in gone}):
-            self._remove(state, at, gone)
+            self.remove(state, at, gone)
 
     def _string(self, state: State, centre: int) -> set[int]:
         """Short runs of stops from the rounds near one visit."""
@@ -127,36 +151,38 @@ class Search:
             if at is None or at in seen:
                 continue
             seen.add(at)
-            order = state.routes[at]
+            order = state.routes[at].order
             length = min(len(order), self.random.randint(1, 4), wanted - len(gone))
             place = order.index(job)
             first = self.random.randint(max(0, place - length + 1), min(place, len(order) - length))
             gone.update(other for other in order[first : first + length] if other not in self.pinned)
         return gone
 
-    def _remove(self, state: State, at: int, gone: set[int]) -> None:
+    def remove(self, state: State, at: int, gone: Collection[int]) -> None:
         """Take jobs out of a round; where even the shorter round breaks a rule, out goes all that is not pinned."""
-        shift, order = self.instance.shifts[at], state.routes[at]
+        old = state.routes[at]
+        new = old
         for kept in (
-            tuple(job for job in order if job not in gone),
-            tuple(job for job in order if job in self.pinned),
-            order,
+            tuple(job for job in old.order if job not in gone),
+            tuple(job for job in old.order if job in self.pinned),
         ):
-            if self.evaluator.timed(shift, kept) is not None and self.links.allow(state.routes, shift, kept):
+            route = self.routes.route(at, kept)
+            if route is not None and self.links.allow(state.routes, state.where, route):
+                new = route
                 break
-        state.cost += self.evaluator.cost(shift, kept) - self.evaluator.cost(shift, order)
-        state.routes[at] = kept
-        for job in set(order) - set(kept):
+        state.cost += new.cost - old.cost
+        state.routes[at] = new
+        for job in set(old.order) - set(new.order):
             del state.where[job]
             state.cost += self.skip[job]
 
     # --- recreate
 
-    def _waiting(self, state: State) -> list[int]:
+    def waiting(self, state: State) -> list[int]:
         return [job.index for job in self.instance.jobs if job.index not in state.where and self.allowed[job.index]]
 
     def _recreate(self, state: State) -> None:
-        waiting = self._waiting(state)
+        waiting = self.waiting(state)
         blinked = frozenset(shift.index for shift in self.instance.shifts if self.random.random() < BLINK)
         dice = self.random.random()
         if dice < 0.6:
@@ -166,118 +192,121 @@ class Search:
         if dice < 0.8:
             waiting.sort(key=lambda job: (len(self.allowed[job]), -self.instance.jobs[job].duration))
         for job in waiting:
-            offers = ((self.best_insert(state, at, job), at) for at in self.allowed[job] if at not in blinked)
-            (rise, place), at = min(offers, default=((INFINITE, 0), 0))
-            if rise < self.skip[job]:
-                self._put(state, at, job, place)
+            choice = self.choose(state, job, blinked, two=False)
+            if choice is not None:
+                self._put_choice(state, job, choice)
+
+    def _put_choice(self, state: State, job: int, choice: Choice) -> bool:
+        order = state.routes[choice.at].order
+        route = self.routes.route(choice.at, (*order[: choice.place], job, *order[choice.place :]))
+        if route is None or (
+            self.links.is_linked(route.at, route.order) and not self.links.allow(state.routes, state.where, route)
+        ):
+            return False
+        self._put(state, job, route)
+        return True
 
     def _by_regret(self, state: State, waiting: list[int], blinked: frozenset[int]) -> None:
         """Put in, again and again, the visit that would lose most by waiting."""
-        waiting = list(waiting)
-        offers = {
-            job: {at: self.best_insert(state, at, job) for at in self.allowed[job] if at not in blinked}
-            for job in waiting
-        }
-        while waiting:
-            chosen, at, regret = -1, -1, -1.0
-            for job in waiting:
-                loss, shift = self._regret(job, offers[job])
-                if loss > regret:
-                    chosen, at, regret = job, shift, loss
-            if chosen < 0:
-                return
-            self._put(state, at, chosen, offers[chosen][at][1])
-            waiting.remove(chosen)
-            everywhere = self.links.concern(self.instance.shifts[at], state.routes[at])
-            for job in waiting:
-                for other in offers[job] if everywhere else (at,) if at in offers[job] else ():
-                    offers[job][other] = self.best_insert(state, other, job)
+        choices = {job: choice for job in waiting if (choice := self.choose(state, job, blinked)) is not None}
+        while choices:
+            chosen = max(choices, key=lambda job: choices[job].second - choices[job].rise)
+            choice = choices.pop(chosen)
+            if not self._put_choice(state, chosen, choice):
+                continue
+            at = choice.at
+            far = self.links.has_gap(chosen) or self.links.is_linked(at, state.routes[at].order)
+            for job in list(choices):
+                self._refresh(state, job, at, choices, blinked, everywhere=far)
 
-    def _regret(self, job: int, offers: dict[int, tuple[int, int]]) -> tuple[float, int]:
-        """How much the second best place costs more than the best, and the best; -1 where no place is worth it."""
-        limit = self.skip[job]
-        first = second = limit
-        best = -1
-        for at, (rise, _place) in offers.items():
-            if rise < first:
-                first, second, best = rise, first, at
+    def _refresh(
+        self,
+        state: State,
+        job: int,
+        at: int,
+        choices: dict[int, Choice],
+        blinked: frozenset[int],
+        *,
+        everywhere: bool,
+    ) -> None:
+        """Look again at a waiting job's best shifts after one round has changed."""
+        choice = choices[job]
+        if everywhere or at in {choice.at, choice.second_at}:
+            found = self.choose(state, job, blinked)
+            if found is None:
+                del choices[job]
+            else:
+                choices[job] = found
+            return
+        if at in blinked or job not in self.routes.pricer.days[at].spans:
+            return
+        rise, place = self._offer(state, at, job, choice.second)
+        if rise < choice.rise:
+            choices[job] = Choice(rise, at, place, choice.rise, choice.at)
+        elif rise < choice.second:
+            choice.second, choice.second_at = rise, at
+
+    def choose(self, state: State, job: int, blinked: frozenset[int] = NOBODY, *, two: bool = True) -> Choice | None:
+        """The job's two best shifts (the best alone where ``two`` is false); None where waiting is cheaper."""
+        best, best_at, best_place = self.skip[job], -1, 0
+        second, second_at = best, -1
+        asked: list[tuple[int, int]] = []
+        rounds = state.routes
+        barred = self.links.barred_dates(state.where, job) if self.links.has_gap(job) else None
+        tight, by_time = self.links.tight, self.links.by_time
+        is_known = job not in by_time
+        for at in self.allowed[job]:
+            if at in blinked or (barred and self.links.date_on(job, at) in barred):
+                continue
+            route = rounds[at]
+            found = route.offers.get(job) if is_known and at not in tight else None
+            if found is None or not (not by_time or by_time.isdisjoint(route.order)):
+                floor = route.floors[job] if job in route.floors else self.routes.floor(route, job)
+                if floor < second:
+                    asked.append((floor, at))
+                continue
+            if found[0] < best:
+                second, second_at = best, best_at
+                best, best_at, best_place = found[0], at, found[1]
+            elif found[0] < second:
+                second, second_at = found[0], at
+        asked.sort()
+        for bound, at in asked:
+            limit = second if two else best
+            if bound >= limit:
+                break
+            rise, place = self._offer(state, at, job, limit)
+            if rise < best:
+                second, second_at = best, best_at
+                best, best_at, best_place = rise, at, place
             elif rise < second:
-                second = rise
-        return (float(second - first), best) if best >= 0 else (-1.0, -1)
+                second, second_at = rise, at
+        return Choice(best, best_at, best_place, second, second_at) if best_at >= 0 else None
 
-    def best_insert(self, state: State, at: int, job: int) -> tuple[int, int]:
+    def _offer(self, state: State, at: int, job: int, limit: int = INFINITE) -> Offer:
+        """The least rise in cost for a job on a shift; what costs ``limit`` or more may be told as that."""
+        route = state.routes[at]
+        if self.links.has_gap(job) and not self.links.may_keep_gaps(state.where, job, at):
+            return NO_OFFER
+        if job not in self.links.by_time and not self.links.is_linked(at, route.order):
+            return self.routes.offer(route, job, limit)
+        return self._linked_offer(state, route, job, limit)
+
+    def _linked_offer(self, state: State, route: Route, job: int, limit: int) -> Offer:
+        best = NO_OFFER
+        for bound, place in self.routes.bounds(route, job):
+            if bound >= min(best[0], limit):
+                break
+            rise = self.routes.rise(route, job, place)
+            if rise < best[0]:
+                longer = self.routes.route(route.at, (*route.order[:place], job, *route.order[place:]))
+                if longer is not None and self.links.allow(state.routes, state.where, longer):
+                    best = (rise, place)
+        return best
+
+    def best_insert(self, state: State, at: int, job: int) -> Offer:
         """The least rise in cost for a job on a shift, and the place in its order."""
-        shift, order = self.instance.shifts[at], state.routes[at]
-        if self.links.concern(shift, (*order, job)):
-            return self._linked_insert(state, shift, job)
-        key = (job, at, order)
-        found = self._inserts.get(key)
-        if found is None:
-            if len(self._inserts) > 2_000_000:
-                self._inserts.clear()
-            rises = [
-                (rise, place)
-                for place in self._gaps(shift, order, job)
-                if (rise := self._rise(shift, job, place, order)) < INFINITE
-            ]
-            found = self._inserts[key] = min(rises, default=(INFINITE, 0))
-        return found
-
-    def _linked_insert(self, state: State, shift: Shift, job: int) -> tuple[int, int]:
-        order = state.routes[shift.index]
-        rises = sorted((self._rise(shift, job, place, order), place) for place in self._gaps(shift, order, job))
-        for rise, place in rises:
-            longer = (*order[:place], job, *order[place:])
-            if rise < INFINITE and self.links.allow(state.routes, shift, longer):
-                return rise, place
-        return INFINITE, 0
-
-    def _rise(self, shift: Shift, job: int, place: int, order: tuple[int, ...]) -> int:
-        cost = self.evaluator.cost(shift, (*order[:place], job, *order[place:]))
-        return INFINITE if cost >= INFINITE else cost - self.evaluator.cost(shift, order)
-
-    def _gaps(self, shift: Shift, order: tuple[int, ...], job: int) -> list[int]:
-        """The places in an order that are not out of the question by time alone."""
-        ready, due = self._time_bounds(shift, order)
-        row, drive = self.instance.jobs[job], self.instance.travel.drive
-        spans, out = self.instance.spans(row, shift), []
-        places = [shift.start, *(self.instance.jobs[other].place for other in order), shift.end]
-        for place in range(len(order) + 1):
-            reached = ready[place] + drive(places[place], row.place)[0]
-            begin = next((max(reached, low) for low, high in spans if reached <= high), None)
-            if begin is not None and begin + row.duration + drive(row.place, places[place + 1])[0] <= due[place]:
-                out.append(place)
-        return out
-
-    def _time_bounds(self, shift: Shift, order: tuple[int, ...]) -> tuple[list[int], list[int]]:
-        """No earlier than ``ready`` can one leave each stop, no later than ``due`` be at the next; breaks aside.
-
-        With a load in the order a reload may come between, and then only drives that cannot shorten it count.
-        """
-        key = (shift.index, order)
-        found = self._bounds.get(key)
-        if found is None:
-            if len(self._bounds) > 300_000:
-                self._bounds.clear()
-            found = self._bounds[key] = self._work_bounds(shift, [self.instance.jobs[job] for job in order])
-        return found
-
-    def _work_bounds(self, shift: Shift, jobs: list[Job]) -> tuple[list[int], list[int]]:
-        drive = self.instance.travel.drive
-        loaded = shift.depot is not None and any(job.kg or job.litres for job in jobs)
-        ready, here = [shift.opens], shift.start
-        for job in jobs:
-            spans = self.instance.spans(job, shift)
-            reached = ready[-1] + (0 if loaded else drive(here, job.place)[0])
-            begin = next((max(reached, low) for low, high in spans if reached <= high), shift.limit)
-            ready.append(begin + job.duration)
-            here = job.place
-        due, there = [shift.limit], shift.end
-        for job in reversed(jobs):
-            late = due[-1] - (0 if loaded else drive(job.place, there)[0]) - job.duration
-            due.append(min(late, self.instance.spans(job, shift)[-1][1]))
-            there = job.place
-        return ready, due[::-1]
+        return self._offer(state, at, job)
 
     # --- measures
 

@@ -2,7 +2,10 @@
 
 from math import asin, cos, hypot, radians, sin, sqrt
 
-from servicedesk.planner.problem import Estimate, Place, Problem
+import numpy as np
+import numpy.typing as npt
+
+from servicedesk.planner.problem import Estimate, Place, Problem, Table
 
 EARTH_KM = 6371.0088  # mean radius R1 of WGS 84 (Moritz 2000, Geodetic Reference System 1980)
 SAME_PLACE_KM = 0.03
@@ -32,29 +35,50 @@ def estimate(rule: Estimate, start: tuple[float, float], end: tuple[float, float
     return round(hours * 3600) + rule.per_move_s, round(km * 1000)
 
 
+def estimates(rule: Estimate, points: npt.NDArray[np.float64]) -> tuple[list[list[int]], list[list[int]]]:
+    """Seconds and metres between points (rows of latitude and longitude in degrees), as ``estimate`` has it."""
+    latitude, longitude = np.radians(points[:, 0]), np.radians(points[:, 1])
+    a = np.sin((latitude[None, :] - latitude[:, None]) / 2) ** 2
+    a += np.cos(latitude)[:, None] * np.cos(latitude)[None, :] * np.sin((longitude - longitude[:, None]) / 2) ** 2
+    km = 2 * EARTH_KM * np.arcsin(np.minimum(1.0, np.sqrt(a))) * rule.detour
+    hours, done = np.zeros_like(km), np.zeros_like(km)
+    for band in rule.bands:
+        part = km - done if band.to_km is None else np.maximum(np.minimum(km, band.to_km) - done, 0.0)
+        hours, done = hours + part / band.kmh, done + part
+    apart = km >= SAME_PLACE_KM
+    seconds = np.where(apart, np.rint(hours * 3600) + rule.per_move_s, 0).astype(np.int64)
+    metres = np.where(apart, np.rint(km * 1000), 0).astype(np.int64)
+    return seconds.tolist(), metres.tolist()
+
+
 class Travel:
-    """Drives between the places of a problem, worked out once each; ``estimated`` counts empty cells of the table."""
+    """Drives between the places of a problem; ``estimated`` counts empty cells of the table.
+
+    ``seconds`` and ``metres`` are tables, row to column, of places numbered by ``number``.
+    """
 
     def __init__(self, problem: Problem) -> None:
-        self.rule = problem.estimate
         self.places = {place.id: place for place in problem.places}
+        self.number = {place: number for number, place in enumerate(self.places)}
+        points = np.array([_point(place) for place in self.places.values()], dtype=np.float64).reshape(-1, 2)
+        self.seconds, self.metres = estimates(problem.estimate, points)
         self.estimated = 0
-        self._known: dict[tuple[str, str], tuple[int, int]] = {}
         if problem.table is not None:
-            rows = zip(problem.table.places, problem.table.seconds, problem.table.metres, strict=True)
-            for start, seconds, metres in rows:
-                for end, s, m in zip(problem.table.places, seconds, metres, strict=True):
-                    if s is not None and m is not None:
-                        self._known[start, end] = (s, m)
-                    else:
-                        self.estimated += 1
+            self._overlay(problem.table)
+
+    def _overlay(self, table: Table) -> None:
+        numbers = [self.number[place] for place in table.places]
+        for start, seconds, metres in zip(numbers, table.seconds, table.metres, strict=True):
+            for end, s, m in zip(numbers, seconds, metres, strict=True):
+                if s is not None and m is not None:
+                    self.seconds[start][end], self.metres[start][end] = s, m
+                else:
+                    self.estimated += 1
 
     def drive(self, start: str, end: str) -> tuple[int, int]:
         """Seconds and metres from one place to another."""
-        found = self._known.get((start, end))
-        if found is None:
-            found = self._known[start, end] = estimate(self.rule, _point(self.places[start]), _point(self.places[end]))
-        return found
+        one, other = self.number[start], self.number[end]
+        return self.seconds[one][other], self.metres[one][other]
 
     def apart(self, one: str, other: str) -> float:
         """A quick measure of nearness, good for ranking only."""
