@@ -1,66 +1,81 @@
-"""Refusals in words: values that cannot be, and values outside a formula's validity, by name."""
+"""Refusals in words: values that cannot be, and values outside a formula's validity.
+
+Each check is given the name a person has for the value, such as "water temperature".
+"""
 
 from math import isfinite
 
-_UNITS = frozenset({
-    "l", "ml", "m", "mm", "cm", "km", "m2", "m3", "kg", "g", "mg", "c", "k", "w", "h", "h2", "s", "d", "day", "min",
-    "v", "a", "wh", "kwh", "kn", "kpa", "pa", "pct", "ppm", "uatm", "umol", "mmol", "mol", "meq", "eq", "ms", "per",
-})  # fmt: skip
+from servicedesk.science.words import Amount, Say, Term, plain
 
 
 class ScienceError(ValueError):
-    """A value a formula cannot take, said for a person. ``field`` names the argument, when one is to blame."""
+    """A value a formula cannot take, said for a person.
 
-    def __init__(self, message: str, field: str = "") -> None:
-        super().__init__(message)
+    ``words`` may hold amounts, told in the reader's units. ``field``: an input's key, or the human name of the
+    value to blame. ``value``: the refused number itself.
+    """
+
+    def __init__(self, words: str | Say, field: str = "", value: float | None = None) -> None:
+        super().__init__(words)
+        self.words = plain(words) if isinstance(words, str) else words
         self.field = field
+        self.value = value
+
+    def __str__(self) -> str:
+        """The words in canonical units."""
+        from servicedesk.science.worksheets.telling import sentence  # telling itself rests on these refusals
+
+        return sentence(self.words)
 
 
 class OutOfRange(ScienceError):
     """A value outside the range in which a formula holds."""
 
 
-def said(name: str) -> str:
-    """An argument's name as a person says it, without its unit.
-
-    >>> said("alkalinity_meq_l"), said("feed_kpa"), said("per_day"), said("air speed")
-    ('alkalinity', 'feed', 'per day', 'air speed')
-    """
-    words = name.split("_")
-    while len(words) > 1 and words[-1] in _UNITS and not set(words[:-1]) <= _UNITS:
-        words.pop()
-    return " ".join(words)
-
-
 def finite(name: str, value: float) -> float:
     """The value as float; raises when it is not a finite number."""
     number = float(value)
     if not isfinite(number):
-        raise ScienceError(f"The {said(name)} must be a finite number, not {value!r}.", name)
+        raise ScienceError(f"The {name} must be a finite number, not {value!r}.", name)
     return number
 
 
-def within(name: str, value: float, low: float, high: float, unit: str = "") -> float:
-    """The value when low ≤ value ≤ high; raises OutOfRange naming the quantity and its range."""
+def within(name: str, value: float, low: float, high: float, quantity: str = "") -> float:
+    """The value when low ≤ value ≤ high; raises OutOfRange naming the value and its range.
+
+    ``quantity``: a key of QUANTITIES when its canonical unit is that of the value.
+    """
     number = finite(name, value)
     if not low <= number <= high:
-        suffix = f" {unit}" if unit else ""
-        raise OutOfRange(f"The {said(name)} {number:g}{suffix} is outside {low:g} to {high:g}{suffix}.", name)
+        words = Say(
+            "The {name} {value} is outside {low} to {high}.",
+            {
+                "name": name,
+                "value": _told(quantity, number),
+                "low": _told(quantity, low),
+                "high": _told(quantity, high),
+            },
+        )
+        raise OutOfRange(words, name, number)
     return number
+
+
+def _told(quantity: str, number: float) -> Term:
+    return Amount(quantity, number) if quantity else f"{number:g}"
 
 
 def positive(name: str, value: float) -> float:
     """The value when it is more than nothing."""
     number = finite(name, value)
     if number <= 0:
-        raise OutOfRange(f"The {said(name)} must be more than nothing, not {number:g}.", name)
+        raise OutOfRange(f"The {name} must be more than nothing.", name, number)
     return number
 
 
 def not_negative(name: str, value: float) -> float:
     number = finite(name, value)
     if number < 0:
-        raise OutOfRange(f"The {said(name)} cannot be negative, as {number:g} is.", name)
+        raise OutOfRange(f"The {name} cannot be negative.", name, number)
     return number
 
 

@@ -10,7 +10,7 @@ from servicedesk.people.models import User
 
 @audited()
 class KeptWorksheet(models.Model):
-    """A worked worksheet as it stood when it was kept for an installation; never changed afterwards."""
+    """A worked worksheet as it stood when it was kept for an installation; never changed, at most withdrawn."""
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     installation = models.ForeignKey(Installation, on_delete=models.PROTECT, related_name="kept_worksheets")
@@ -20,11 +20,19 @@ class KeptWorksheet(models.Model):
     note = models.CharField(_("note"), max_length=200, blank=True)
     kept_at = models.DateTimeField(auto_now_add=True)
     kept_by = models.ForeignKey(User, on_delete=models.PROTECT)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
     class Meta:
         ordering = ["-kept_at"]
         indexes = [models.Index(fields=["installation", "worksheet", "-kept_at"], name="kept_worksheet_latest")]
-        triggers = [pgtrigger.Protect(name="kept_worksheet_stands", operation=pgtrigger.Update | pgtrigger.Delete)]
+        triggers = [
+            pgtrigger.ReadOnly(
+                name="kept_worksheet_stands",
+                fields=["installation", "worksheet", "title", "record", "note", "kept_at", "kept_by"],
+            ),
+            pgtrigger.Protect(name="kept_worksheet_stays", operation=pgtrigger.Delete),
+        ]
 
     def __str__(self) -> str:
         return f"{self.title} {self.kept_at:%Y-%m-%d}"

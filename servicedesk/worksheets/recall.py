@@ -10,16 +10,16 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from servicedesk.care.queries import programme_in_force
-from servicedesk.installations.models import Animal, Installation, PlantCheck, PlantItem
+from servicedesk.installations.models import Animal, Installation, PlantCheck, PlantItem, PlantKind
 from servicedesk.readings.models import Instrument, Reading
 from servicedesk.readings.queries import bands, parameters, standing
 from servicedesk.science.units import to_canonical
 from servicedesk.science.worksheets.declare import AnyInput, Choice, Input, Rows, Worksheet
 from servicedesk.science.worksheets.typed import find_unit
 from servicedesk.worksheets.models import KeptWorksheet
-from servicedesk.worksheets.queries import INSTRUMENT, kept_for, last_kept
+from servicedesk.worksheets.queries import INSTRUMENT, kept_for
 
-# what a sheet recalls → the worksheet and its output that found it
+# what a sheet recalls → the worksheet and its output that found it; "kept.SHEET.OUTPUT" names both itself
 FOUND_BY: dict[str, tuple[str, str]] = {
     "demand.alkalinity": ("alkalinity-demand", "used_meq_l_day"),
     "demand.calcium": ("calcium-demand", "used_mg_l_day"),
@@ -29,6 +29,16 @@ FOUND_BY: dict[str, tuple[str, str]] = {
     "fitted.exchange": ("ph-over-the-day", "exchange_per_h"),
 }
 
+
+def found_by(what: str) -> tuple[str, str] | None:
+    """The worksheet and the output that a recall key asks for."""
+    room, _dot, rest = what.partition(".")
+    if room == "kept":
+        sheet, _dot, output = rest.partition(".")
+        return sheet, output
+    return FOUND_BY.get(what)
+
+
 # facts of the place that one sheet may take from another
 OF_THE_PLACE = {
     "surface_m2", "wall_m2", "material", "panel_m", "lid_pct", "room_c", "room_humidity_pct", "altitude_m", "air_m_s",
@@ -36,6 +46,7 @@ OF_THE_PLACE = {
     "bore_mm", "rock_kg", "sand_kg", "steady_w",
 }  # fmt: skip
 INSTRUMENTS = "Instruments"
+PUMPS = {PlantKind.RETURN_PUMP, PlantKind.FLOW_PUMP}
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +104,9 @@ class _Memory:
             "check": self._check,
             "programme": self._programme,
         }
-        if item.recall in FOUND_BY:
-            return self._found(item.recall)
+        source = found_by(item.recall)
+        if source is not None:
+            return self._found(*source)
         if room == "plant" and isinstance(item, Input):
             return self._plant(name, item)
         if room in finders:
@@ -117,7 +129,7 @@ class _Memory:
 
     @cached_property
     def _kept_lately(self) -> list[KeptWorksheet]:
-        return list(kept_for(self.installation)[:30])
+        return list(kept_for(self.installation)[:60])
 
     def _own(self, what: str) -> Recalled | None:
         system = self.installation
@@ -202,7 +214,8 @@ class _Memory:
 
     def _power(self, kind: str) -> Recalled | None:
         """The input of all machines of a kind together."""
-        machines = [row for row in self._plant_items if row.kind == kind and row.power_w]
+        kinds = PUMPS if kind == "pumps" else {kind}
+        machines = [row for row in self._plant_items if row.kind in kinds and row.power_w]
         if not machines:
             return None
         return Recalled(sum(row.power_w or 0.0 for row in machines), ", ".join(row.label for row in machines))
@@ -236,13 +249,8 @@ class _Memory:
             value = int(value[:2]) + int(value[3:5]) / 60
         return Recalled(value, _("of the programme")) if isinstance(value, int | float) else None
 
-    @cached_property
-    def _kept(self) -> dict[str, KeptWorksheet]:
-        return last_kept(self.installation, {sheet for sheet, _key in FOUND_BY.values()})
-
-    def _found(self, what: str) -> Recalled | None:
-        sheet, key = FOUND_BY[what]
-        row = self._kept.get(sheet)
+    def _found(self, sheet: str, key: str) -> Recalled | None:
+        row = next((each for each in self._kept_lately if each.worksheet == sheet), None)
         value = row.output(key) if row else None
         return Recalled(value, f"{row.title}, {date_format(row.kept_at.date())}") if row and value is not None else None
 

@@ -8,6 +8,7 @@ urlpatterns = [
     path("worksheets/reference/", views.reference, name="reference"),
     path("worksheets/kept/<uuid:pk>/", views.kept, name="kept"),
     path("worksheets/kept/<uuid:pk>/print/", views.kept_pdf, name="kept-pdf"),
+    path("worksheets/kept/<uuid:pk>/withdraw/", views.withdraw, name="withdraw"),
     path("worksheets/instruments/<int:pk>/archive/", views.instrument_archive, name="instrument-archive"),
     path("worksheets/<slug:name>/", views.sheet, name="sheet"),
     path("worksheets/<slug:name>/answer/", views.answer, name="answer"),

@@ -1,3 +1,4 @@
+import re
 from typing import Any
 from uuid import UUID
 
@@ -7,7 +8,7 @@ from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_POST
 
 from servicedesk.common.display import current_display
 from servicedesk.common.ids import new_id
@@ -20,11 +21,19 @@ from servicedesk.science.worksheets.declare import AnyInput, Input, Rows, Worksh
 from servicedesk.science.worksheets.record import declaration, record
 from servicedesk.science.worksheets.typed import BadInput, parse
 from servicedesk.worksheets import documents, queries, services
-from servicedesk.worksheets.forms import fields_of, typed_from
+from servicedesk.worksheets.forms import again_query, fields_of, typed_from
 from servicedesk.worksheets.models import KeptWorksheet
 from servicedesk.worksheets.recall import recall
 
 NOTE_LENGTH = 200
+# what people type for what the sheets say
+ALSO_CALLED: dict[str, tuple[str, ...]] = {
+    "kh": ("alkalinity",), "dkh": ("alkalinity",), "alk": ("alkalinity",), "ca": ("calcium",), "mg": ("magnesium",),
+    "sr": ("strontium",), "sg": ("gravity", "hydrometer"), "ppt": ("salinity",), "psu": ("salinity",),
+    "ro": ("osmosis", "rodi"), "kalkwasser": ("limewater",), "kalk": ("limewater",), "no3": ("nitrate",),
+    "po4": ("phosphate",), "nh3": ("ammonia",), "o2": ("oxygen",), "skimmer": ("skimm", "nitrate"), "leak": ("power",),
+    "ato": ("top",), "rows": ("water",), "btu": ("chiller",), "doser": ("dos", "raise"), "probe": ("meter",),
+}  # fmt: skip
 
 
 @requires("worksheets.use")
@@ -41,14 +50,20 @@ def index(request: AuthedRequest) -> HttpResponse:
         "q": request.GET.get("q", ""),
         "installation": installation,
         "kept": queries.kept_for(installation)[:20] if installation else [],
+        "lately": [] if installation or wanted else queries.lately_kept_by(request.user),
         "instruments": Instrument.objects.filter(archived_at=None),
     }
     return render(request, "worksheets/index.html", context)
 
 
 def _matches(sheet: Worksheet, wanted: str) -> bool:
-    text = f"{sheet.title} {sheet.purpose} {sheet.subject} {sheet.name}".lower()
-    return all(word in text for word in wanted.split())
+    """Whether every word, or what the trade also calls it, begins a word of the sheet."""
+    text = f"{sheet.title} {sheet.purpose} {sheet.subject} {sheet.name.replace('-', ' ')}".lower()
+    words = re.findall(r"\w+", text)
+    return all(
+        any(word.startswith(meant) for word in words for meant in ALSO_CALLED.get(part, (part,)))
+        for part in wanted.split()
+    )
 
 
 @requires("worksheets.use")
@@ -67,7 +82,7 @@ def sheet(request: AuthedRequest, name: str) -> HttpResponse:
     installation, instrument = _installation(request.GET), _instrument(request.GET)
     typed, chosen = typed_from(found, request.GET)
     known = recall(found, installation, instrument)
-    fields = fields_of(found, current_display(), typed=typed or None, chosen=chosen, recalled=known)
+    fields = fields_of(found, current_display(), typed=typed, chosen=chosen, recalled=known)
     return render(request, "worksheets/sheet.html", _page(found, fields, installation, instrument))
 
 
@@ -97,8 +112,12 @@ def keep(request: AuthedRequest, name: str) -> HttpResponse:
     found = _sheet(name)
     told, errors = _work(found, request.POST)
     installation = _installation(request.POST)
+    filled_from = _number(request.POST.get("filled_from"))
     if installation is None:
         errors["installation"] = _("Choose the installation to keep it for.")
+    elif filled_from is not None and filled_from != installation.pk:
+        errors["installation"] = _("The fields hold the data of another installation. Fill in this one's data first.")
+        installation = None
     if told is None or installation is None:
         return _again(request, found, errors, installation)
     kept = services.keep(
@@ -122,12 +141,14 @@ def remember(request: AuthedRequest, name: str) -> HttpResponse:
         values = parse(found, typed, chosen)
         fields = queries.remembered_fields(found)
         data = {field: values[key] for key, field in fields.items() if values[key] is not None}
-        row = services.remember(name=request.POST.get("instrument_name", ""), data=data, actor=request.user)
+        row = services.remember(
+            name=request.POST.get("instrument_name", ""), worksheet=name, data=data, actor=request.user
+        )
     except BadInput as error:
         return _again(request, found, error.errors, None)
     except ValidationError as error:
         return _again(request, found, {key: words[0] for key, words in error.message_dict.items()}, None)
-    messages.success(request, _("%(name)s will remember it.") % {"name": row.name})
+    messages.success(request, _("Saved for %(name)s.") % {"name": row.name})
     return redirect(f"{reverse('worksheets:sheet', args=[name])}?instrument={row.pk}")
 
 
@@ -150,7 +171,12 @@ def print_sheet(request: AuthedRequest, name: str) -> HttpResponse:
 def kept(request: AuthedRequest, pk: UUID) -> HttpResponse:
     """A kept worksheet as it stood."""
     row = get_object_or_404(KeptWorksheet.objects.select_related("installation", "kept_by"), pk=pk)
-    context = {"kept": row, "told": row.record, "charts": documents.drawings(row.record)}
+    context = {
+        "kept": row,
+        "told": row.record,
+        "charts": documents.drawings(row.record),
+        "again": again_query(row.worksheet, row.record),
+    }
     return render(request, "worksheets/kept.html", context)
 
 
@@ -170,7 +196,16 @@ def kept_pdf(request: AuthedRequest, pk: UUID) -> HttpResponse:
 
 
 @requires("worksheets.use")
-@require_http_methods(["POST"])
+@require_POST
+def withdraw(request: AuthedRequest, pk: UUID) -> HttpResponse:
+    row = get_object_or_404(KeptWorksheet.objects.select_related("installation"), pk=pk)
+    services.withdraw(kept=row, actor=request.user)
+    messages.success(request, _("Withdrawn; it is recalled no more."))
+    return redirect(f"{reverse('worksheets:index')}?installation={row.installation_id}")
+
+
+@requires("worksheets.use")
+@require_POST
 def instrument_archive(request: AuthedRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Instrument, pk=pk)
     services.archive_instrument(instrument=row, actor=request.user)
@@ -210,7 +245,8 @@ def _work(found: Worksheet, data: QueryDict) -> tuple[dict[str, Any] | None, dic
     typed, chosen = typed_from(found, data)
     try:
         values = parse(found, typed, chosen)
-        return record(found, values, run.answer(found, values), current_display().unit_for), {}
+        unit_of = current_display().unit_for
+        return record(found, values, run.answer(found, values, unit_of), unit_of), {}
     except BadInput as error:
         return None, dict(error.errors)
 
@@ -231,6 +267,7 @@ def _again(
         "general": errors.get("", ""),
         "note": request.POST.get("note", ""),
         "instrument_name": request.POST.get("instrument_name", ""),
+        "filled_from": request.POST.get("filled_from", ""),
     }
     return render(request, "worksheets/sheet.html", context, status=422)
 
@@ -246,6 +283,7 @@ def _page(
         "installations": Installation.objects.filter(archived_at=None).only("pk", "code", "name"),
         "instrument": instrument,
         "instruments": queries.instruments_for(found),
+        "filled_from": installation.pk if installation else "",
         "instrument_name": instrument.name if instrument else "",
         "remembers": bool(queries.remembered_fields(found)),
         "token": new_id(),

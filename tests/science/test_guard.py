@@ -1,40 +1,40 @@
-"""Refusals speak of quantities, not of arguments."""
+"""Refusals speak of values by their human names, in the reader's units."""
 
 from collections.abc import Callable
 
 import pytest
 
 from servicedesk.science import guard
-
-
-@pytest.mark.parametrize(
-    ("name", "words"),
-    [
-        ("volume_l", "volume"),
-        ("alkalinity_meq_l", "alkalinity"),
-        ("feed_temp_c", "feed temp"),
-        ("per_day", "per day"),
-        ("air speed", "air speed"),
-        ("N:P", "N:P"),
-    ],
-)
-def test_an_argument_is_said_without_its_unit(name: str, words: str) -> None:
-    assert guard.said(name) == words
-    with pytest.raises(guard.OutOfRange, match=f"^The {words} must be more than nothing, not -1") as refused:
-        guard.positive(name, -1)
-    assert refused.value.field == name
-
+from servicedesk.science.words import Amount, say
+from servicedesk.science.worksheets.telling import sentence
 
 REFUSALS: list[Callable[[], float]] = [
-    lambda: guard.finite("flow_l_h", float("nan")),
-    lambda: guard.within("flow_l_h", -1, 0, 5, "L/h"),
-    lambda: guard.not_negative("flow_l_h", -1),
-    lambda: guard.share("flow_l_h", 2),
+    lambda: guard.finite("flow", float("nan")),
+    lambda: guard.within("flow", -1, 0, 5, "flow"),
+    lambda: guard.positive("flow", 0),
+    lambda: guard.not_negative("flow", -1),
+    lambda: guard.share("flow", 2),
 ]
 
 
 @pytest.mark.parametrize("refuse", REFUSALS)
-def test_every_refusal_says_the_quantity(refuse: Callable[[], float]) -> None:
-    with pytest.raises(guard.ScienceError, match="The flow ") as refused:
+def test_every_refusal_says_the_name(refuse: Callable[[], float]) -> None:
+    with pytest.raises(guard.ScienceError, match=r"^The flow ") as refused:
         refuse()
-    assert refused.value.field == "flow_l_h"
+    assert refused.value.field == "flow"
+
+
+def test_a_range_is_told_in_the_readers_units() -> None:
+    with pytest.raises(guard.OutOfRange, match=r"^The room 50.0 °C is outside 0.0 °C to 40.0 °C.$") as refused:
+        guard.within("room", 50, 0, 40, "temperature")
+    told = sentence(refused.value.words, lambda _quantity: "degF")
+    assert told == "The room 122.0 °F is outside 32.0 °F to 104.0 °F."
+
+
+def test_amounts_in_a_refusal_are_told() -> None:
+    error = guard.ScienceError(say("{water} is too much.", water=Amount("volume", 20)))
+    assert str(error) == "20 L is too much."
+
+
+def test_braces_in_plain_words_stay() -> None:
+    assert str(guard.ScienceError("No {such} thing.")) == "No {such} thing."

@@ -20,7 +20,7 @@ LEGEND, GAP = 20.0, 14.0
 
 def chart_drawing(chart: dict[str, Any]) -> SafeString:
     """A chart as ``worksheets.record`` keeps it, in the units in which it was told."""
-    told_in: dict[str, str] = chart["units"]
+    told_in: dict[str, str] = chart.get("units", {})
 
     def unit_of(quantity: str) -> str:
         return told_in.get(quantity, "")

@@ -21,10 +21,10 @@ def salinity_from_ratio(ratio: float, temp_c: float, pressure_dbar: float = 0.0)
     import gsw
 
     ms_cm = positive("conductivity ratio", ratio) * STANDARD_MS_CM
-    within("water temperature", temp_c, -2, 40, "°C")
-    within("pressure", pressure_dbar, 0, 10000, "dbar")
+    within("water temperature", temp_c, -2, 40, "temperature")
+    within("pressure in dbar", pressure_dbar, 0, 10000)
     found = float(gsw.SP_from_C(ms_cm, temp_c, pressure_dbar))
-    return within("salinity by conductivity", found, 2, 42, "PSS")
+    return within("salinity by conductivity", found, 2, 42, "salinity")
 
 
 def salinity(conductivity_ms_cm: float, temp_c: float) -> float:
@@ -55,9 +55,9 @@ def raw_ms_cm(
         return reading_ms_cm
     if compensation == "seawater":
         return seawater.conductivity_ms_cm(salinity(reading_ms_cm, reference_c), temp_c)
-    within("compensation per degree", coefficient_pct, 0, 5, "%")
-    within("water temperature", temp_c, -2, 40, "°C")
-    within("reference temperature", reference_c, 0, 40, "°C")
+    within("compensation per degree", coefficient_pct, 0, 5, "percent_fine")
+    within("water temperature", temp_c, -2, 40, "temperature")
+    within("reference temperature", reference_c, 0, 40, "temperature")
     return reading_ms_cm * (1 + coefficient_pct / 100 * (temp_c - reference_c))
 
 

@@ -23,7 +23,7 @@ _VAPOUR = (
 
 
 def _below_critical(temp_c: float) -> float:
-    return 1 - (within("cylinder temperature", temp_c, 0, 30, "°C") + 273.15) / CRITICAL_K
+    return 1 - (within("cylinder temperature", temp_c, 0, 30, "temperature") + 273.15) / CRITICAL_K
 
 
 def vapour_pressure_kpa(temp_c: float) -> float:

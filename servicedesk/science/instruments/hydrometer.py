@@ -7,6 +7,7 @@ warmth. Density by TEOS-10.
 from servicedesk.science.guard import OutOfRange, within
 from servicedesk.science.instruments.measured import Measured, combined_sd, propagate, rounding_sd
 from servicedesk.science.water import seawater
+from servicedesk.science.words import Amount, say
 
 GLASS_PER_K = 2.5e-5  # cubic expansion of soda glass
 PLASTIC_PER_K = 2.0e-4  # acrylic, three times its linear expansion
@@ -19,10 +20,10 @@ def density_kg_l(
     """True density of the sample at its temperature: the reading times that of the reference water, less the
     swelling of the instrument since its calibration temperature."""
     within("specific gravity", reading, 0.99, 1.05)
-    within("sample temperature", sample_c, 0, 40, "°C")
-    within("calibration temperature", calibration_c, 0, 40, "°C")
-    within("water reference temperature", water_c, 0, 40, "°C")
-    within("expansion of the instrument", expansion_per_k, 0, 5e-4, "per °C")
+    within("sample temperature", sample_c, 0, 40, "temperature")
+    within("calibration temperature", calibration_c, 0, 40, "temperature")
+    within("water reference temperature", water_c, 0, 40, "temperature")
+    within("expansion of the instrument per °C", expansion_per_k, 0, 5e-4)
     return reading * seawater.density_kg_l(0.0, water_c) * (1 - expansion_per_k * (sample_c - calibration_c))
 
 
@@ -40,7 +41,12 @@ def salinity(
     fresh, saltest = (seawater.density_kg_l(s, sample_c) for s in (0.0, MOST_SALINITY))
     if not fresh <= density <= saltest:
         raise OutOfRange(
-            f"A reading of {reading:.4f} at {sample_c:.1f} °C is of no seawater from 0 to {MOST_SALINITY:g} PSS.",
+            say(
+                "A reading of {reading} at {temp} is of no seawater from 0 to {most}.",
+                reading=Amount("specific_gravity", reading),
+                temp=Amount("temperature", sample_c),
+                most=Amount("salinity", MOST_SALINITY),
+            ),
             "reading",
         )
     return seawater.salinity_from_density(density, sample_c)

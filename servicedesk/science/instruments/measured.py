@@ -34,7 +34,9 @@ def combined_sd(*parts: float) -> float:
 
 def below(bound: float) -> Measured:
     """A reading "< bound": kept as a bound; the error is that of a value anywhere from 0 to the bound."""
-    return Measured(not_negative("bound", bound), not_negative("bound", bound) / UNIFORM, below=True)
+    return Measured(
+        not_negative("detection limit", bound), not_negative("detection limit", bound) / UNIFORM, below=True
+    )
 
 
 def propagate(function: Callable[..., float], inputs: Sequence[tuple[float, float]], *own: float) -> Measured:

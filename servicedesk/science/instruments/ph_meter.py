@@ -40,7 +40,7 @@ def buffer_ph(buffer: str, temp_c: float) -> float:
 
     if buffer not in BUFFERS:
         raise ScienceError(f"The buffer is one of {', '.join(BUFFERS)}.", "buffer")
-    within("buffer temperature", temp_c, 10, 35, "°C")
+    within("buffer temperature", temp_c, 10, 35, "temperature")
     return float(np.interp(temp_c, _TABLE_C, BUFFERS[buffer]))
 
 
@@ -52,8 +52,8 @@ def tris_ph_total(salinity: float, temp_c: float) -> float:
     >>> round(tris_ph_total(35, 25), 4)
     8.0935
     """
-    s = within("salinity of the buffer", salinity, 20, 40, "PSS")
-    t = within("buffer temperature", temp_c, 0, 45, "°C") + 273.15
+    s = within("salinity of the buffer", salinity, 20, 40, "salinity")
+    t = within("buffer temperature", temp_c, 0, 45, "temperature") + 273.15
     return (
         (11911.08 - 18.2499 * s - 0.039336 * s * s) / t
         - 366.27059
@@ -70,7 +70,7 @@ def ideal_slope_mv(temp_c: float) -> float:
     >>> round(ideal_slope_mv(25), 2)
     59.16
     """
-    within("temperature", temp_c, 0, 50, "°C")
+    within("temperature", temp_c, 0, 50, "temperature")
     return 1000 * GAS_CONSTANT * (temp_c + 273.15) * log(10) / FARADAY
 
 
@@ -79,7 +79,7 @@ def electrode(*, first_ph: float, first_mv: float, second_ph: float, second_mv: 
     for name, value in (("pH of the buffer", first_ph), ("pH of the second buffer", second_ph)):
         within(name, value, 1, 13)
     for name, value in (("millivolts in the buffer", first_mv), ("millivolts in the second buffer", second_mv)):
-        within(name, value, -1000, 1000, "mV")
+        within(name, value, -1000, 1000, "orp")
     if abs(first_ph - second_ph) < 1:
         raise ScienceError("The two buffers must lie at least 1 pH apart.", "second_buffer")
     slope = (first_mv - second_mv) / (second_ph - first_ph)
@@ -90,7 +90,7 @@ def electrode(*, first_ph: float, first_mv: float, second_ph: float, second_mv: 
 
 def ph_from_mv(cell: Electrode, mv: float, temp_c: float) -> float:
     """pH of a sample, NBS scale, from its millivolts; the slope goes with absolute temperature."""
-    within("millivolts", mv, -1000, 1000, "mV")
+    within("millivolts", mv, -1000, 1000, "orp")
     slope = cell.slope_mv * ideal_slope_mv(temp_c) / ideal_slope_mv(cell.temp_c)
     return 7 + (cell.offset_mv - mv) / slope
 

@@ -6,6 +6,7 @@ read as the refractive index at 20 °C that it stands for; the standard it was s
 
 from servicedesk.science.guard import OutOfRange, ScienceError, within
 from servicedesk.science.instruments.measured import Measured, combined_sd, propagate, rounding_sd
+from servicedesk.science.words import Amount, say
 
 SODIUM_D_NM = 589.3
 SCALE_C = 20.0  # scales are drawn for 20 °C
@@ -19,9 +20,9 @@ def refractive_index(salinity: float, temp_c: float, wavelength_nm: float = SODI
 
     Straight in salinity, so taken to 42; the caller flags what lies above 35.
     """
-    s = within("salinity", salinity, 0, MOST_SALINITY, "PSS")
-    t = within("temperature", temp_c, 0, 30, "°C")
-    w = within("wavelength", wavelength_nm, 400, 700, "nm")
+    s = within("salinity", salinity, 0, MOST_SALINITY, "salinity")
+    t = within("temperature", temp_c, 0, 30, "temperature")
+    w = within("wavelength in nm", wavelength_nm, 400, 700)
     return (
         1.31405
         + (1.779e-4 - 1.05e-6 * t + 1.6e-8 * t**2) * s
@@ -39,7 +40,13 @@ def salinity_from_index(index: float, temp_c: float) -> float:
     found = (index - fresh) / per_unit
     if not -0.5 <= found <= MOST_SALINITY:
         raise OutOfRange(
-            f"The index {index:.5f} at {temp_c:g} °C is of no seawater from 0 to {MOST_SALINITY:g} PSS.", "reading"
+            say(
+                "The index {index} at {temp} is of no seawater from 0 to {most}.",
+                index=Amount("refractive_index", index),
+                temp=Amount("temperature", temp_c),
+                most=Amount("salinity", MOST_SALINITY),
+            ),
+            "reading",
         )
     return max(found, 0.0)
 
@@ -49,7 +56,7 @@ def index_of_reading(reading: float, scale: str) -> float:
     if scale == "seawater":
         return refractive_index(reading, SCALE_C)
     if scale == "brine":
-        within("reading on the salt scale", reading, 0, 50, "g/kg")
+        within("reading on the salt scale in g/kg", reading, 0, 50)
         return refractive_index(0, SCALE_C) + BRINE_INDEX_PER_G_KG * reading
     if scale == "index":
         return within("refractive index", reading, 1.332, 1.342)

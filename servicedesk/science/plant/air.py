@@ -43,7 +43,7 @@ def pressure_pa(altitude_m: float) -> float:
     >>> round(pressure_pa(1500))
     84556
     """
-    colder = 1 - 2.25577e-5 * within("altitude", altitude_m, -500, 5000, "m")
+    colder = 1 - 2.25577e-5 * within("altitude", altitude_m, -500, 5000, "altitude")
     return float(SEA_LEVEL_PA * colder**5.2559)
 
 
@@ -53,7 +53,7 @@ def saturation_pressure_pa(temp_c: float) -> float:
     >>> round(saturation_pressure_pa(25), 1)
     3169.2
     """
-    kelvin = within("temperature", temp_c, -60, 100, "°C") + KELVIN
+    kelvin = within("temperature", temp_c, -60, 100, "temperature") + KELVIN
     c1, c2, c3, c4, c5, c6, c7 = _ICE if temp_c < 0 else _LIQUID
     polynomial = c1 / kelvin + c2 + kelvin * (c3 + kelvin * (c4 + kelvin * (c5 + kelvin * c6)))
     return exp(polynomial + c7 * log(kelvin))
@@ -62,29 +62,29 @@ def saturation_pressure_pa(temp_c: float) -> float:
 def humidity_ratio(vapour_pa: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
     """kg water per kg dry air of air whose vapour pressure is known. ASHRAE Fundamentals."""
     positive("air pressure", pressure_pa)
-    real = ENHANCEMENT * within("vapour pressure", vapour_pa, 0, 0.9 * pressure_pa, "Pa")
+    real = ENHANCEMENT * within("vapour pressure in Pa", vapour_pa, 0, 0.9 * pressure_pa)
     return WATER_OVER_AIR * real / (pressure_pa - real)
 
 
 def vapour_pressure_pa(ratio: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
     """The inverse of ``humidity_ratio``."""
     positive("air pressure", pressure_pa)
-    within("humidity ratio", ratio, 0, 5, "kg/kg")
+    within("humidity ratio in kg/kg", ratio, 0, 5)
     return pressure_pa * ratio / (WATER_OVER_AIR + ratio) / ENHANCEMENT
 
 
 def enthalpy_kj_kg(temp_c: float, ratio: float) -> float:
     """Heat content per kg of dry air, nought at 0 °C dry. ASHRAE Fundamentals."""
-    within("temperature", temp_c, -60, 100, "°C")
-    within("humidity ratio", ratio, 0, 5, "kg/kg")
+    within("temperature", temp_c, -60, 100, "temperature")
+    within("humidity ratio in kg/kg", ratio, 0, 5)
     return 1.006 * temp_c + ratio * (2501 + 1.86 * temp_c)
 
 
 def volume_m3_kg(temp_c: float, ratio: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
     """Volume of moist air per kg of dry air. ASHRAE Fundamentals."""
     positive("air pressure", pressure_pa)
-    within("temperature", temp_c, -60, 100, "°C")
-    within("humidity ratio", ratio, 0, 5, "kg/kg")
+    within("temperature", temp_c, -60, 100, "temperature")
+    within("humidity ratio in kg/kg", ratio, 0, 5)
     return GAS_CONSTANT * (temp_c + KELVIN) * (1 + ratio / WATER_OVER_AIR) / pressure_pa
 
 
@@ -93,15 +93,15 @@ def dew_point_c(vapour_pa: float) -> float:
     from scipy.optimize import brentq
 
     low, high = saturation_pressure_pa(-60), saturation_pressure_pa(100)
-    if within("vapour pressure", vapour_pa, 0, high, "Pa") < low:
-        raise OutOfRange(f"Air of a vapour pressure of {vapour_pa:g} Pa is too dry for a dew point.", "vapour pressure")
+    if within("vapour pressure in Pa", vapour_pa, 0, high) < low:
+        raise OutOfRange("The air is too dry for a dew point.", "humidity")
     return float(brentq(lambda t: saturation_pressure_pa(t) - vapour_pa, -60, 100, xtol=1e-6))
 
 
 def moist_air(*, temp_c: float, humidity_pct: float, pressure_pa: float = SEA_LEVEL_PA) -> MoistAir:
     """The state of air from temperature and relative humidity; −40 to 60 °C, 1 to 100 %."""
-    within("air temperature", temp_c, -40, 60, "°C")
-    vapour = within("relative humidity", humidity_pct, 1, 100, "%") / 100 * saturation_pressure_pa(temp_c)
+    within("air temperature", temp_c, -40, 60, "temperature")
+    vapour = within("relative humidity", humidity_pct, 1, 100, "percent_fine") / 100 * saturation_pressure_pa(temp_c)
     ratio = humidity_ratio(vapour, pressure_pa)
     return MoistAir(
         temp_c=temp_c,
@@ -122,8 +122,8 @@ def humidity_pct(temp_c: float, ratio: float, pressure_pa: float = SEA_LEVEL_PA)
 
 def ratio_from_wet_bulb(temp_c: float, wet_bulb_c: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
     """Humidity ratio from dry and wet bulb (adiabatic saturation); wet bulb 0 to 60 °C. ASHRAE Fundamentals."""
-    within("wet bulb", wet_bulb_c, 0, 60, "°C")
-    if wet_bulb_c > within("dry bulb", temp_c, 0, 90, "°C"):
+    within("wet bulb", wet_bulb_c, 0, 60, "temperature")
+    if wet_bulb_c > within("dry bulb", temp_c, 0, 90, "temperature"):
         raise OutOfRange("The wet bulb cannot be warmer than the dry bulb.", "wet bulb")
     saturated = humidity_ratio(saturation_pressure_pa(wet_bulb_c), pressure_pa)
     ratio = ((2501 - 2.326 * wet_bulb_c) * saturated - 1.006 * (temp_c - wet_bulb_c)) / (
@@ -139,7 +139,7 @@ def wet_bulb_c(temp_c: float, ratio: float, pressure_pa: float = SEA_LEVEL_PA) -
     from scipy.optimize import brentq
 
     saturated = humidity_ratio(saturation_pressure_pa(temp_c), pressure_pa)
-    within("humidity ratio", ratio, 0, saturated * (1 + 1e-9), "kg/kg")
+    within("humidity ratio in kg/kg", ratio, 0, saturated * (1 + 1e-9))
 
     def excess(wet: float) -> float:
         full = humidity_ratio(saturation_pressure_pa(wet), pressure_pa)

@@ -22,13 +22,13 @@ def backflow_l(*, surface_m2: float, drop_m: float, pipes_l: float = 0.0) -> flo
 
     ``drop_m``: head over the weir and the depth that the return outlets siphon before they draw air.
     """
-    sinks = positive("surface_m2", surface_m2) * not_negative("drop_m", drop_m) * 1000
-    return sinks + not_negative("pipes_l", pipes_l)
+    sinks = positive("water surface", surface_m2) * not_negative("drop", drop_m) * 1000
+    return sinks + not_negative("water in the pipes", pipes_l)
 
 
 def free_sump_l(*, sump_area_m2: float, freeboard_m: float) -> float:
     """Room in the sump between its running level and its rim."""
-    return positive("sump_area_m2", sump_area_m2) * not_negative("freeboard_m", freeboard_m) * 1000
+    return positive("surface of the sump", sump_area_m2) * not_negative("freeboard", freeboard_m) * 1000
 
 
 def power_off(*, surface_m2: float, drop_m: float, pipes_l: float, sump_area_m2: float, freeboard_m: float) -> PowerOff:
@@ -41,13 +41,13 @@ def power_off(*, surface_m2: float, drop_m: float, pipes_l: float, sump_area_m2:
 
 def largest_running_level_m(*, sump_area_m2: float, freeboard_m: float, backflow: float) -> float:
     """How far the running level must stay below the rim so that the back-flow just fits; ≤ freeboard when safe."""
-    not_negative("freeboard_m", freeboard_m)
-    return not_negative("backflow_l", backflow) / 1000 / positive("sump_area_m2", sump_area_m2)
+    not_negative("freeboard", freeboard_m)
+    return not_negative("back-flow", backflow) / 1000 / positive("surface of the sump", sump_area_m2)
 
 
 def reservoir_for_salinity_l(*, volume_l: float, salinity: float, fall: float) -> float:
     """Fresh water that lowers the salinity by ``fall`` when a stuck valve empties it: V·ΔS/(S − ΔS)."""
-    volume, start = positive("volume_l", volume_l), positive("salinity", salinity)
+    volume, start = positive("volume", volume_l), positive("salinity", salinity)
     change = not_negative("fall", fall)
     return volume * change / positive("salinity left", start - change)
 

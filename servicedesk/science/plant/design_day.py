@@ -49,7 +49,7 @@ class Equipment:
         share("lamp share", self.lamp_share)
         for start, end in ("lamps_from_h", "lamps_to_h"), ("sun_from_h", "sun_to_h"), ("people_from_h", "people_to_h"):
             for name in (start, end):
-                within(name, getattr(self, name), 0, HOURS)
+                within(name.replace("_", " ").removesuffix(" h"), getattr(self, name), 0, HOURS, "hours")
         if self.sun_w > 0 and self.sun_from_h >= self.sun_to_h:
             raise ScienceError("The sun must leave after it comes.", "sun_to")
 

@@ -30,11 +30,11 @@ def weir_full_width_l_h(*, head_m: float, crest_m: float, width_m: float, open_s
     """
     from fluids.open_flow import Q_weir_rectangular_full_Rehbock
 
-    head = within("head_m", head_m, 0.0, min(HEAD_LIMIT_M, positive("crest_m", crest_m)), "m")
+    head = within("head", head_m, 0.0, min(HEAD_LIMIT_M, positive("height of the crest", crest_m)), "head")
     if head == 0:
         return 0.0
-    full = Q_weir_rectangular_full_Rehbock(head, crest_m, positive("width_m", width_m))
-    return float(full) * L_H_PER_M3_S * share("open_share", open_share)
+    full = Q_weir_rectangular_full_Rehbock(head, crest_m, positive("width", width_m))
+    return float(full) * L_H_PER_M3_S * share("open share of the comb", open_share)
 
 
 def weir_contracted_l_h(*, head_m: float, crest_m: float, width_m: float) -> float:
@@ -44,8 +44,8 @@ def weir_contracted_l_h(*, head_m: float, crest_m: float, width_m: float) -> flo
     """
     from fluids.open_flow import Q_weir_rectangular_Kindsvater_Carter
 
-    head = within("head_m", head_m, 0.0, min(HEAD_LIMIT_M, 2 * positive("crest_m", crest_m)), "m")
-    width = within("width_m", width_m, 0.15, 20.0, "m")
+    head = within("head", head_m, 0.0, min(HEAD_LIMIT_M, 2 * positive("height of the crest", crest_m)), "head")
+    width = within("width", width_m, 0.15, 20.0, "size")
     return float(Q_weir_rectangular_Kindsvater_Carter(head, crest_m, width)) * L_H_PER_M3_S if head else 0.0
 
 
@@ -53,7 +53,7 @@ def weir_francis_l_h(*, head_m: float, width_m: float, contractions: int = 2) ->
     """Flow through a sharp notch with 0, 1 or 2 free sides, 1.84·(b − 0.1·n·h)·h^1.5 (Francis); head below b/3."""
     if contractions not in (0, 1, 2):
         raise ScienceError("A notch has 0, 1 or 2 contracted sides.", "contractions")
-    head = within("head_m", head_m, 0.0, positive("width_m", width_m) / 3, "m")
+    head = within("head", head_m, 0.0, positive("width", width_m) / 3, "head")
     return float(1.84 * (width_m - 0.1 * contractions * head) * head**1.5 * L_H_PER_M3_S)
 
 
@@ -65,7 +65,7 @@ def weir_head_m(*, flow_l_h: float, crest_m: float, width_m: float, open_share: 
         passes = weir_full_width_l_h(head_m=head, crest_m=crest_m, width_m=width_m, open_share=open_share)
         return passes - flow_l_h
 
-    if not_negative("flow_l_h", flow_l_h) == 0:
+    if not_negative("flow", flow_l_h) == 0:
         return 0.0
     most = min(HEAD_LIMIT_M, crest_m)
     if spare(most) < 0:
@@ -77,9 +77,9 @@ def notch_head_m(*, flow_l_h: float, width_m: float) -> float:
     """Head that a flow needs through a notch in a wider wall: inverse of ``weir_francis_l_h`` with both sides free."""
     from scipy.optimize import brentq
 
-    if not_negative("flow_l_h", flow_l_h) == 0:
+    if not_negative("flow", flow_l_h) == 0:
         return 0.0
-    most = positive("width_m", width_m) / 3
+    most = positive("width", width_m) / 3
     if weir_francis_l_h(head_m=most, width_m=width_m) < flow_l_h:
         raise ScienceError("The notch is far too narrow for this flow.", "weir_width_m")
     return float(brentq(lambda head: weir_francis_l_h(head_m=head, width_m=width_m) - flow_l_h, 0.0, most, xtol=1e-9))
@@ -87,8 +87,8 @@ def notch_head_m(*, flow_l_h: float, width_m: float) -> float:
 
 def standpipe_l_h(*, bore_mm: float, head_m: float) -> float:
     """Open standpipe with its rim ``head_m`` under the surface: weir round the rim or orifice, the smaller governs."""
-    bore_m = positive("bore_mm", bore_mm) / 1000
-    head = within("head_m", head_m, 0.0, 2.0, "m")
+    bore_m = positive("bore", bore_mm) / 1000
+    head = within("head", head_m, 0.0, 2.0, "head")
     over_rim = STANDPIPE_WEIR * pi * bore_m * head**1.5
     through = ORIFICE * bore_area_m2(bore_mm) * sqrt(2 * G * head)
     return float(min(over_rim, through) * L_H_PER_M3_S)
@@ -101,7 +101,7 @@ def siphon_l_h(*, bore_mm: float, drop_m: float, length_m: float, k: float, visc
     """
     from scipy.optimize import brentq
 
-    drop = within("drop_m", positive("drop_m", drop_m), 0.0, 30.0, "m")
+    drop = within("drop", positive("drop", drop_m), 0.0, 30.0, "head")
 
     def spare_m(flow: float) -> float:
         loss = pipe_loss(flow_l_h=flow, bore_mm=bore_mm, length_m=length_m, k=k + 1.0, viscosity_m2_s=viscosity_m2_s)
@@ -117,31 +117,31 @@ def stack_l_h(*, bore_mm: float, fill_share: float = STACK_FILL) -> float:
     >>> round(stack_l_h(bore_mm=76.2))
     15163
     """
-    r = within("fill_share", fill_share, 0.0, STACK_FILL + 1e-9)
-    d_in = within("bore_mm", bore_mm, 15.0, 400.0, "mm") / 1000 / IN_M
+    r = within("share of the pipe filled", fill_share, 0.0, STACK_FILL + 1e-9)
+    d_in = within("bore", bore_mm, 15.0, 400.0, "bore") / 1000 / IN_M
     return float(27.8 * r ** (5 / 3) * d_in ** (8 / 3)) * GPM_L_H
 
 
 def stack_terminal_m_s(*, flow_l_h: float, bore_mm: float) -> float:
     """Velocity at which water falling down a stack's wall settles, 3.0·(q/d)^0.4 ft/s (Wyly & Eaton)."""
-    d_in = positive("bore_mm", bore_mm) / 1000 / IN_M
-    return float(3.0 * (not_negative("flow_l_h", flow_l_h) / GPM_L_H / d_in) ** 0.4) * FT_M
+    d_in = positive("bore", bore_mm) / 1000 / IN_M
+    return float(3.0 * (not_negative("flow", flow_l_h) / GPM_L_H / d_in) ** 0.4) * FT_M
 
 
 def manning_velocity_m_s(*, hydraulic_radius_m: float, slope: float, n: float = MANNING_PLASTIC) -> float:
     """Mean velocity of uniform open flow, R^(2/3)·√S/n."""
     from fluids.open_flow import V_Manning
 
-    within("n", n, 0.005, 0.2)
-    return float(V_Manning(positive("hydraulic_radius_m", hydraulic_radius_m), within("slope", slope, 0.0, 1.0), n))
+    within("roughness", n, 0.005, 0.2)
+    return float(V_Manning(positive("hydraulic radius", hydraulic_radius_m), within("slope", slope, 0.0, 1.0), n))
 
 
 def near_level_l_h(
     *, bore_mm: float, slope: float, fill_share: float = NEAR_LEVEL_FILL, n: float = MANNING_PLASTIC
 ) -> float:
     """A sloping pipe partly full (Manning); ``fill_share`` depth over bore, common practice at most a half."""
-    depth = within("fill_share", fill_share, 0.01, 1.0)
-    bore_m = positive("bore_mm", bore_mm) / 1000
+    depth = within("share of the pipe filled", fill_share, 0.01, 1.0)
+    bore_m = positive("bore", bore_mm) / 1000
     angle = 2 * acos(1 - 2 * depth)
     area = bore_m**2 / 8 * (angle - sin(angle))
     radius = area / (bore_m * angle / 2)

@@ -44,7 +44,7 @@ def drift(
 
     positive("heat capacity", capacity_j_k)
     positive("hours", hours)
-    within("start temperature", start_c, COLDEST_C, HOTTEST_C, "°C")
+    within("start temperature", start_c, COLDEST_C, HOTTEST_C, "temperature")
 
     limits = () if limit_c is None else (limit_c,) if isinstance(limit_c, int | float) else tuple(limit_c)
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from math import sqrt
 
 from servicedesk.science.guard import ScienceError, not_negative, positive, within
+from servicedesk.science.words import Amount, say
 
 CONTINUOUS_SHARE = 0.8
 VITAL = "flow"
@@ -43,8 +44,8 @@ def current_a(*, power_w: float, voltage_v: float, power_factor: float = 1.0, ph
     >>> round(current_a(power_w=1800, voltage_v=120), 1)
     15.0
     """
-    factor = within("power_factor", power_factor, 0.3, 1.0)
-    return not_negative("power_w", power_w) / positive("voltage_v", voltage_v) / factor / phase_factor(phases)
+    factor = within("power factor", power_factor, 0.3, 1.0)
+    return not_negative("power", power_w) / positive("voltage", voltage_v) / factor / phase_factor(phases)
 
 
 def phase_factor(phases: int) -> float:
@@ -56,9 +57,9 @@ def phase_factor(phases: int) -> float:
 
 def circuit_limit_w(*, breaker_a: float, voltage_v: float, power_factor: float = 1.0, phases: int = 1) -> float:
     """The most watts that may run for three hours or longer on a breaker: 80 % of it."""
-    factor = within("power_factor", power_factor, 0.3, 1.0)
-    volts = positive("voltage_v", voltage_v) * phase_factor(phases)
-    return positive("breaker_a", breaker_a) * CONTINUOUS_SHARE * volts * factor
+    factor = within("power factor", power_factor, 0.3, 1.0)
+    volts = positive("voltage", voltage_v) * phase_factor(phases)
+    return positive("breaker", breaker_a) * CONTINUOUS_SHARE * volts * factor
 
 
 def split_circuits(loads: Sequence[Load], *, limit_w: float, least: int = 2) -> tuple[Circuit, ...]:
@@ -67,12 +68,16 @@ def split_circuits(loads: Sequence[Load], *, limit_w: float, least: int = 2) -> 
     Largest first, on the emptiest circuit; flow pumps go first, so that any one trip leaves flow when there are
     two of them. Refuses a load that no circuit carries.
     """
-    limit = positive("limit_w", limit_w)
+    limit = positive("limit of a circuit", limit_w)
     for load in loads:
-        if not_negative("power_w", load.power_w) > limit:
+        if not_negative("power", load.power_w) > limit:
             raise ScienceError(
-                f"A machine of {load.power_w:g} W is more than one circuit may carry for hours ({limit:.0f} W): "
-                "it needs a larger breaker, a higher voltage or three phases.",
+                say(
+                    "A machine of {power} is more than one circuit may carry for hours ({limit}): it needs a larger "
+                    "breaker, a higher voltage or three phases.",
+                    power=Amount("power", load.power_w),
+                    limit=Amount("power", limit),
+                ),
                 "loads",
             )
     count = max(least, 1)
@@ -102,7 +107,7 @@ def energy_kwh_day(loads: Sequence[Load]) -> float:
     """Energy a day, Σ P·h."""
     return (
         sum(
-            not_negative("power_w", load.power_w) * within("hours_day", load.hours_day, 0.0, 24.0, "h")
+            not_negative("power", load.power_w) * within("hours a day", load.hours_day, 0.0, 24.0, "hours")
             for load in loads
         )
         / 1000
@@ -111,11 +116,15 @@ def energy_kwh_day(loads: Sequence[Load]) -> float:
 
 def standby_wh(*, power_w: float, hours: float, efficiency: float, usable_share: float) -> float:
     """Nominal battery that carries a load: P·h over the inverter's efficiency and the usable share."""
-    used = not_negative("power_w", power_w) * not_negative("hours", hours)
-    return used / within("efficiency", efficiency, 0.3, 1.0) / within("usable_share", usable_share, 0.1, 1.0)
+    used = not_negative("power", power_w) * not_negative("hours", hours)
+    return (
+        used
+        / within("efficiency", efficiency, 0.3, 1.0)
+        / within("usable share of the battery", usable_share, 0.1, 1.0)
+    )
 
 
 def standby_h(*, battery_wh: float, power_w: float, efficiency: float, usable_share: float) -> float:
     """Hours a battery carries a load: inverse of ``standby_wh``."""
-    usable = not_negative("battery_wh", battery_wh) * within("usable_share", usable_share, 0.1, 1.0)
-    return usable * within("efficiency", efficiency, 0.3, 1.0) / positive("power_w", power_w)
+    usable = not_negative("battery", battery_wh) * within("usable share of the battery", usable_share, 0.1, 1.0)
+    return usable * within("efficiency", efficiency, 0.3, 1.0) / positive("power", power_w)

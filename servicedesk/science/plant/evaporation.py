@@ -39,14 +39,14 @@ def latent_heat_kj_kg(temp_c: float) -> float:
     >>> round(latent_heat_kj_kg(25), 1)
     2441.7
     """
-    t = within("water temperature", temp_c, 0, 60, "°C")
+    t = within("water temperature", temp_c, 0, 60, "temperature")
     return 2500.9 - 2.3562 * t - 5.36e-4 * t**2
 
 
 def seawater_vapour_pa(temp_c: float, salinity: float) -> float:
     """Vapour pressure over seawater, 1.9 % below pure water at 35; 0 to 60 °C, salinity 0 to 45. Witting 1908."""
-    within("salinity", salinity, 0, 45)
-    return saturation_pressure_pa(within("water temperature", temp_c, 0, 60, "°C")) * (1 - 0.000537 * salinity)
+    within("salinity", salinity, 0, 45, "salinity")
+    return saturation_pressure_pa(within("water temperature", temp_c, 0, 60, "temperature")) * (1 - 0.000537 * salinity)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +73,8 @@ def shah_terms(*, temp_c: float, air: MoistAir, salinity: float = 0.0) -> Shah:
     Water 7 to 94 °C (here 60), air 6 to 35 °C. Densities are of the dry air. Refuses air more humid
     than the air at the water surface.
     """
-    within("water temperature", temp_c, SHAH_WATER_C[0], 60, "°C")
-    within("air temperature", air.temp_c, *SHAH_AIR_C, "°C")
+    within("water temperature", temp_c, SHAH_WATER_C[0], 60, "temperature")
+    within("air temperature", air.temp_c, *SHAH_AIR_C, "temperature")
     surface_pa = seawater_vapour_pa(temp_c, salinity)
     if surface_pa < air.vapour_pa:
         raise OutOfRange("The room air is more humid than air at the water: nothing evaporates.", "room_humidity_pct")
@@ -93,7 +93,7 @@ def ashrae_kg_m2h(
 
     ``activity``: 0.5 quiet, 0.65 to 1 disturbed water. ASHRAE Natatoriums (kPa, m/s, kJ/kg).
     """
-    within("air speed", air_m_s, 0, 3, "m/s")
+    within("air speed", air_m_s, 0, 3, "velocity")
     within("activity factor", activity, 0.1, 2)
     difference_kpa = (seawater_vapour_pa(temp_c, salinity) - air.vapour_pa) / 1000
     return difference_kpa * (0.089 + 0.0782 * air_m_s) / latent_heat_kj_kg(temp_c) * activity * 3600
@@ -174,7 +174,7 @@ def humidity_left_alone_pct(
 def surface_temp_c(*, room_c: float, behind_c: float, u_w_m2k: float, surface_w_m2k: float = SURFACE_W_M2K) -> float:
     """Temperature of the room side of a flat wall with something colder or warmer behind it."""
     positive("heat transfer to the surface", surface_w_m2k)
-    within("U value", u_w_m2k, 0, surface_w_m2k, "W/m²K")
+    within("U value", u_w_m2k, 0, surface_w_m2k, "u_value")
     return room_c - u_w_m2k * (room_c - behind_c) / surface_w_m2k
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from math import exp, isclose, log, sqrt
 
 from servicedesk.science.guard import OutOfRange, ScienceError, not_negative, positive, share, within
+from servicedesk.science.words import Amount, say
 
 CHILLED_J_L_K = {"water": 4190.0, "glycol20": 3980.0, "glycol30": 3830.0, "glycol40": 3670.0}  # ρ·c, common values
 LARGEST_NTU = 20.0
@@ -100,7 +101,7 @@ def duty(
 
     In counterflow, or with a coil in stirred tank water (then ``tank_w_k`` only tells the water's drop).
     """
-    for name, value in ("UA", ua_w_k), ("tank flow", tank_w_k), ("chilled flow", chilled_w_k):
+    for name, value in ("conductance of the exchanger", ua_w_k), ("tank flow", tank_w_k), ("chilled flow", chilled_w_k):
         positive(name, value)
     if chilled_c >= tank_c:
         raise ScienceError("The chilled water must be colder than the tank.", "supply_c")
@@ -132,8 +133,11 @@ def ua_for_duty(
     effect = heat_w / (positive("flow", least) * (tank_c - chilled_c))
     if effect >= 0.9999:
         raise OutOfRange(
-            f"These flows carry {least * (tank_c - chilled_c):.0f} W at the very most, less than {heat_w:.0f} W: "
-            "more flow or colder supply.",
+            say(
+                "These flows carry {most} at the very most, less than {heat}: more flow or colder supply.",
+                most=Amount("power", least * (tank_c - chilled_c)),
+                heat=Amount("power", heat_w),
+            ),
             "chilled_l_h" if coil or chilled_w_k <= tank_w_k else "tank_l_h",
         )
     ntu = -log(1 - effect) if coil else counterflow_ntu(effect, least / most)

@@ -61,7 +61,7 @@ def with_lids(tank: Tank, lid_share: float) -> Tank:
 
 def with_fans(tank: Tank, air_m_s: float = FAN_AIR_M_S) -> Tank:
     """The tank with fans that drive air over the open water."""
-    return replace(tank, air_m_s=within("air speed", air_m_s, 0, 3, "m/s"))
+    return replace(tank, air_m_s=within("air speed", air_m_s, 0, 3, "velocity"))
 
 
 def temperature_after(

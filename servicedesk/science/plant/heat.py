@@ -44,7 +44,7 @@ class Tank:
         positive("volume", self.volume_l)
         not_negative("water surface", self.surface_m2)
         not_negative("wall area", self.wall_m2)
-        within("U value", self.wall_u_w_m2k, 0, OUTSIDE_W_M2K, "W/m²K")
+        within("U value", self.wall_u_w_m2k, 0, OUTSIDE_W_M2K, "u_value")
         share("open share of the surface", self.open_share)
         positive("evaporation factor", self.evaporation_factor)
 
@@ -147,7 +147,7 @@ def sun_heat_w(area_m2: float, irradiance_w_m2: float, gain_factor: float = 0.6)
     """Sun through glazing: area × solar heat gain coefficient × irradiance on it."""
     return (
         not_negative("sunlit area", area_m2)
-        * within("irradiance", irradiance_w_m2, 0, 1400, "W/m²")
+        * within("irradiance", irradiance_w_m2, 0, 1400, "irradiance")
         * share("solar gain factor", gain_factor)
     )
 

@@ -30,9 +30,9 @@ def panels_kg(*, length_m: float, width_m: float, height_m: float, thickness_mm:
     """Mass of four walls and a floor of one thickness, without braces."""
     if material not in PANEL_DENSITY_KG_L:
         raise ScienceError(f"Panels are of {' or '.join(PANEL_DENSITY_KG_L)}, not {material!r}.", "material")
-    long, wide, high = positive("length_m", length_m), positive("width_m", width_m), positive("height_m", height_m)
+    long, wide, high = positive("length", length_m), positive("width", width_m), positive("height", height_m)
     faces_m2 = 2 * (long + wide) * high + long * wide
-    return faces_m2 * not_negative("thickness_mm", thickness_mm) * PANEL_DENSITY_KG_L[material]
+    return faces_m2 * not_negative("thickness", thickness_mm) * PANEL_DENSITY_KG_L[material]
 
 
 def tank_weight(
@@ -40,11 +40,11 @@ def tank_weight(
 ) -> TankWeight:
     """All masses; ``water_l`` is the water itself, without what rock and sand displace."""
     return TankWeight(
-        not_negative("water_l", water_l) * positive("density_kg_l", density_kg_l),
-        not_negative("rock_kg", rock_kg),
-        not_negative("sand_kg", sand_kg),
-        not_negative("panels_kg", panels),
-        not_negative("stand_kg", stand_kg),
+        not_negative("water", water_l) * positive("density", density_kg_l),
+        not_negative("rock", rock_kg),
+        not_negative("sand", sand_kg),
+        not_negative("mass of the panels", panels),
+        not_negative("mass of the stand", stand_kg),
     )
 
 
@@ -54,14 +54,14 @@ def floor_load_kpa(mass_kg: float, area_m2: float) -> float:
     >>> round(floor_load_kpa(1000, 1), 3)
     9.807
     """
-    return not_negative("mass_kg", mass_kg) * G / 1000 / positive("area_m2", area_m2)
+    return not_negative("mass", mass_kg) * G / 1000 / positive("area", area_m2)
 
 
 def panel_pressure_kpa(depth_m: float, density_kg_l: float) -> float:
     """Pressure at the foot of a panel under ``depth_m`` of water."""
-    return positive("density_kg_l", density_kg_l) * G * not_negative("depth_m", depth_m)
+    return positive("density", density_kg_l) * G * not_negative("depth", depth_m)
 
 
 def panel_force_kn(*, depth_m: float, width_m: float, density_kg_l: float) -> float:
     """Whole force on a wetted upright panel, ½ρg·b·h²; it acts at a third of the depth from the foot."""
-    return panel_pressure_kpa(depth_m, density_kg_l) * depth_m * positive("width_m", width_m) / 2
+    return panel_pressure_kpa(depth_m, density_kg_l) * depth_m * positive("width", width_m) / 2

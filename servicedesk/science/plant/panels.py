@@ -35,10 +35,8 @@ def panel_bending(
     *, length_m: float, depth_m: float, thickness_mm: float, material: str, density_kg_l: float
 ) -> Bending:
     """Stress 6M/t² and bulge of an unbraced panel; length to depth 0.3 to 6, thickness to 0.2 of the depth."""
-    within(
-        "ratio of length to depth of the panel", positive("length_m", length_m) / positive("depth_m", depth_m), 0.3, 6.0
-    )
-    within("thickness_mm", positive("thickness_mm", thickness_mm), 0.0, 200 * depth_m, "mm")
+    within("ratio of length to depth of the panel", positive("length", length_m) / positive("depth", depth_m), 0.3, 6.0)
+    within("thickness", positive("thickness", thickness_mm), 0.0, 200 * depth_m, "bore")
     young, poisson = YOUNG_MPA[material], POISSON[material]
     pressure_pa = panel_pressure_kpa(depth_m, density_kg_l) * 1000
     moment, deflection = coefficients(length_m / depth_m, poisson)

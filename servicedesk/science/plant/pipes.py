@@ -54,7 +54,7 @@ class PipeLoss:
 
 def bore_area_m2(bore_mm: float) -> float:
     """Cross-section of the true bore."""
-    return pi / 4 * (positive("bore_mm", bore_mm) / 1000) ** 2
+    return pi / 4 * (positive("bore", bore_mm) / 1000) ** 2
 
 
 def velocity_m_s(flow_l_h: float, bore_mm: float) -> float:
@@ -63,27 +63,22 @@ def velocity_m_s(flow_l_h: float, bore_mm: float) -> float:
     >>> round(velocity_m_s(10000, 50), 3)
     1.415
     """
-    return not_negative("flow_l_h", flow_l_h) / 3.6e6 / bore_area_m2(bore_mm)
+    return not_negative("flow", flow_l_h) / 3.6e6 / bore_area_m2(bore_mm)
 
 
 def flow_l_h(velocity: float, bore_mm: float) -> float:
     """The flow at a mean velocity in m/s: inverse of ``velocity_m_s``."""
-    return not_negative("velocity_m_s", velocity) * bore_area_m2(bore_mm) * 3.6e6
+    return not_negative("velocity", velocity) * bore_area_m2(bore_mm) * 3.6e6
 
 
 def bore_for_velocity_mm(flow: float, velocity: float) -> float:
     """The true bore that carries ``flow`` (L/h) at ``velocity`` (m/s)."""
-    return sqrt(not_negative("flow_l_h", flow) / 3.6e6 / positive("velocity_m_s", velocity) * 4 / pi) * 1000
+    return sqrt(not_negative("flow", flow) / 3.6e6 / positive("velocity", velocity) * 4 / pi) * 1000
 
 
 def reynolds(*, velocity: float, bore_mm: float, viscosity_m2_s: float) -> float:
     """Reynolds number, no unit."""
-    return (
-        not_negative("velocity_m_s", velocity)
-        * positive("bore_mm", bore_mm)
-        / 1000
-        / positive("viscosity_m2_s", viscosity_m2_s)
-    )
+    return not_negative("velocity", velocity) * positive("bore", bore_mm) / 1000 / positive("viscosity", viscosity_m2_s)
 
 
 def friction_factor(reynolds_number: float, relative_roughness: float) -> float:
@@ -95,7 +90,7 @@ def friction_factor(reynolds_number: float, relative_roughness: float) -> float:
     from fluids.friction import friction_factor as colebrook
 
     number = within("Reynolds number", positive("Reynolds number", reynolds_number), 0.0, 1e8)
-    return float(colebrook(number, within("relative_roughness", relative_roughness, 0.0, 0.05)))
+    return float(colebrook(number, within("relative roughness", relative_roughness, 0.0, 0.05)))
 
 
 def fittings_k(counts: dict[str, float]) -> float:
@@ -103,7 +98,7 @@ def fittings_k(counts: dict[str, float]) -> float:
     unknown = sorted(set(counts) - set(FITTINGS))
     if unknown:
         raise ScienceError(f"No loss is known for {', '.join(unknown)}; known: {', '.join(FITTINGS)}.")
-    return sum(FITTINGS[kind] * not_negative(kind, count) for kind, count in counts.items())
+    return sum(FITTINGS[kind] * not_negative(kind.replace("_", " "), count) for kind, count in counts.items())
 
 
 def pipe_loss(
@@ -116,9 +111,9 @@ def pipe_loss(
     roughness_m: float = PLASTIC_ROUGHNESS_M,
 ) -> PipeLoss:
     """Head lost by a flow in a full pipe: h = (f·L/D + ΣK)·v²/2g."""
-    bore_m = positive("bore_mm", bore_mm) / 1000
-    not_negative("length_m", length_m)
-    not_negative("k", k)
+    bore_m = positive("bore", bore_mm) / 1000
+    not_negative("length", length_m)
+    not_negative("loss coefficient", k)
     velocity = velocity_m_s(flow_l_h, bore_mm)
     number = reynolds(velocity=velocity, bore_mm=bore_mm, viscosity_m2_s=viscosity_m2_s)
     factor = friction_factor(number, roughness_m / bore_m) if number > 0 else 0.0
@@ -130,15 +125,15 @@ def hazen_williams_m(
     *, flow_l_h: float, bore_mm: float, length_m: float, coefficient: float = HAZEN_WILLIAMS_PLASTIC
 ) -> float:
     """Friction head of the straight pipe by Hazen–Williams: a cross-check for water, 0.3 to 3 m/s."""
-    flow_m3_s = not_negative("flow_l_h", flow_l_h) / 3.6e6
-    bore_m = positive("bore_mm", bore_mm) / 1000
+    flow_m3_s = not_negative("flow", flow_l_h) / 3.6e6
+    bore_m = positive("bore", bore_mm) / 1000
     c = within("coefficient", coefficient, 60.0, 160.0)
-    return float(10.67 * not_negative("length_m", length_m) * flow_m3_s**1.852 / (c**1.852 * bore_m**4.8704))
+    return float(10.67 * not_negative("length", length_m) * flow_m3_s**1.852 / (c**1.852 * bore_m**4.8704))
 
 
 def pressure_kpa(head_m: float, density_kg_l: float) -> float:
     """Pressure of a head of water."""
-    return positive("density_kg_l", density_kg_l) * G * head_m
+    return positive("density", density_kg_l) * G * head_m
 
 
 def plumbing_volume_l(runs: tuple[tuple[float, float], ...]) -> float:
@@ -147,4 +142,4 @@ def plumbing_volume_l(runs: tuple[tuple[float, float], ...]) -> float:
     >>> round(plumbing_volume_l(((50.0, 10.0),)), 2)
     19.63
     """
-    return sum(bore_area_m2(bore) * not_negative("length_m", length) * 1000 for bore, length in runs)
+    return sum(bore_area_m2(bore) * not_negative("length", length) * 1000 for bore, length in runs)

@@ -10,6 +10,7 @@ from itertools import pairwise
 
 from servicedesk.science.guard import OutOfRange, ScienceError, not_negative, positive, within
 from servicedesk.science.plant.pipes import G
+from servicedesk.science.words import Amount, say
 
 System = Callable[[float], float]
 """The head in m that the plumbing asks for at a flow in L/h."""
@@ -24,7 +25,7 @@ class PumpCurve:
 
     def head_m(self, flow_l_h: float) -> float:
         """Head at a flow within the typed points; at less than the first flow the first head."""
-        flow = within("flow_l_h", flow_l_h, 0.0, self.flows_l_h[-1], "L/h")
+        flow = within("flow", flow_l_h, 0.0, self.flows_l_h[-1], "flow")
         at = bisect_right(self.flows_l_h, flow)
         if at == 0 or at == len(self.flows_l_h):
             return self.heads_m[min(at, len(self.heads_m) - 1)]
@@ -34,7 +35,7 @@ class PumpCurve:
 
     def at_speed(self, speed_share: float) -> "PumpCurve":
         """The curve at a share of the speed: flow ∝ n, head ∝ n². Share 0.2 to 1.2."""
-        share = within("speed_share", speed_share, 0.2, 1.2)
+        share = within("speed of the pump", speed_share, 0.2, 1.2)
         return PumpCurve(tuple(q * share for q in self.flows_l_h), tuple(h * share**2 for h in self.heads_m))
 
 
@@ -51,22 +52,27 @@ def pump_curve(points: Sequence[tuple[float, float]]) -> PumpCurve:
         raise ScienceError("A pump curve needs at least two points of flow and head.", "curve")
     for (low, head), (high, next_head) in pairwise(rows):
         if low == high:
-            raise ScienceError(f"The pump curve has two heads at {low:g} L/h.", "curve")
+            raise ScienceError(say("The pump curve has two heads at {flow}.", flow=Amount("flow", low)), "curve")
         if next_head > head:
             raise ScienceError(
-                f"The head rises from {head:g} to {next_head:g} m while the flow rises to {high:g} L/h: "
-                "a pump's head falls as its flow rises. Is a line typed the wrong way round?",
+                say(
+                    "The head rises from {low} to {high} while the flow rises to {flow}: a pump's head falls as its "
+                    "flow rises. Is a line typed the wrong way round?",
+                    low=Amount("head", head),
+                    high=Amount("head", next_head),
+                    flow=Amount("flow", high),
+                ),
                 "curve",
             )
     for flow, head in rows:
-        not_negative("flow_l_h", flow)
-        not_negative("head_m", head)
+        not_negative("flow", flow)
+        not_negative("head", head)
     return PumpCurve(tuple(flow for flow, _ in rows), tuple(head for _, head in rows))
 
 
 def system_head_m(*, flow_l_h: float, static_m: float, k_m_per_l_h2: float) -> float:
     """Head the plumbing asks for: static lift and a loss that grows with the square of the flow."""
-    return static_m + not_negative("k_m_per_l_h2", k_m_per_l_h2) * not_negative("flow_l_h", flow_l_h) ** 2
+    return static_m + not_negative("loss of the plumbing", k_m_per_l_h2) * not_negative("flow", flow_l_h) ** 2
 
 
 def working_point(curve: PumpCurve, system: System) -> WorkingPoint:
@@ -79,14 +85,22 @@ def working_point(curve: PumpCurve, system: System) -> WorkingPoint:
     first, last = curve.flows_l_h[0], curve.flows_l_h[-1]
     if curve.head_m(first) <= system(first):
         raise OutOfRange(
-            f"The pump gives no flow: at {first:g} L/h it holds {curve.head_m(first):.2f} m, "
-            f"the plumbing asks for {system(first):.2f} m.",
+            say(
+                "The pump gives no flow: at {flow} it holds {held}, the plumbing asks for {asked}.",
+                flow=Amount("flow", first),
+                held=Amount("head", curve.head_m(first)),
+                asked=Amount("head", system(first)),
+            ),
             "curve",
         )
     if curve.head_m(last) > system(last):
         raise OutOfRange(
-            f"The pump runs beyond the last typed point ({last:g} L/h at {curve.heads_m[-1]:.2f} m): "
-            "type the curve further, down to no head.",
+            say(
+                "The pump runs beyond the last typed point ({flow} at {head}): type the curve further, "
+                "down to no head.",
+                flow=Amount("flow", last),
+                head=Amount("head", curve.heads_m[-1]),
+            ),
             "curve",
         )
     flow = float(brentq(lambda q: curve.head_m(q) - system(q), first, last, xtol=1e-6))
@@ -97,7 +111,7 @@ def speed_for_flow(curve: PumpCurve, system: System, flow_l_h: float) -> float:
     """The share of full speed at which the pump gives just this flow; refuses outside 0.2 to 1.2."""
     from scipy.optimize import brentq
 
-    asked = system(positive("wanted_l_h", flow_l_h))
+    asked = system(positive("wanted flow", flow_l_h))
 
     def spare_m(share: float) -> float:
         scaled = curve.at_speed(share)
@@ -105,12 +119,17 @@ def speed_for_flow(curve: PumpCurve, system: System, flow_l_h: float) -> float:
         return (0.0 if beyond else scaled.head_m(flow_l_h)) - asked
 
     if not spare_m(0.2) < 0 < spare_m(1.2):
-        raise OutOfRange(f"No speed from 20 to 120 % gives {flow_l_h:g} L/h here.", "wanted_l_h")
+        raise OutOfRange(
+            say("No speed from 20 to 120 % gives {flow} here.", flow=Amount("flow", flow_l_h)), "wanted_l_h"
+        )
     found = float(brentq(spare_m, 0.2, 1.2, xtol=1e-9))
     if abs(spare_m(found)) > 1e-4 * max(asked, 1.0):  # the jump where the typed curve ends, not a meeting
         raise OutOfRange(
-            f"At the speed for {flow_l_h:g} L/h the pump runs beyond its last typed point: "
-            "type the curve further, down to no head.",
+            say(
+                "At the speed for {flow} the pump runs beyond its last typed point: type the curve further, down to no "
+                "head.",
+                flow=Amount("flow", flow_l_h),
+            ),
             "curve",
         )
     return found
@@ -118,20 +137,20 @@ def speed_for_flow(curve: PumpCurve, system: System, flow_l_h: float) -> float:
 
 def turnover_per_h(flow_l_h: float, volume_l: float) -> float:
     """How often an hour the flow replaces the volume."""
-    return not_negative("flow_l_h", flow_l_h) / positive("volume_l", volume_l)
+    return not_negative("flow", flow_l_h) / positive("volume", volume_l)
 
 
 def flow_for_turnover_l_h(per_h: float, volume_l: float) -> float:
     """The flow of a wanted turnover: inverse of ``turnover_per_h``."""
-    return not_negative("per_h", per_h) * positive("volume_l", volume_l)
+    return not_negative("turnover", per_h) * positive("volume", volume_l)
 
 
 def affinity(*, flow_l_h: float, head_m: float, power_w: float, speed_share: float) -> tuple[float, float, float]:
     """Flow, head and power at a share of the speed: ∝ n, n², n³."""
-    n = within("speed_share", speed_share, 0.2, 1.2)
+    n = within("speed of the pump", speed_share, 0.2, 1.2)
     return flow_l_h * n, head_m * n**2, power_w * n**3
 
 
 def hydraulic_power_w(*, flow_l_h: float, head_m: float, density_kg_l: float) -> float:
     """Power given to the water, ρ·g·Q·H; over the electrical input it is the wire-to-water efficiency."""
-    return positive("density_kg_l", density_kg_l) * G * flow_l_h / 3600 * head_m
+    return positive("density", density_kg_l) * G * flow_l_h / 3600 * head_m

@@ -13,8 +13,8 @@ def dynamic_viscosity_pa_s(salinity: float, temp_c: float) -> float:
     >>> round(dynamic_viscosity_pa_s(35, 20), 6)
     0.001077
     """
-    t = within("temp_c", temp_c, 0.0, 40.0, "°C")
-    s = absolute_salinity_g_kg(within("salinity", salinity, 0.0, 60.0)) / 1000.0
+    t = within("water temperature", temp_c, 0.0, 40.0, "temperature")
+    s = absolute_salinity_g_kg(within("salinity", salinity, 0.0, 60.0, "salinity")) / 1000.0
     fresh = 4.2844e-5 + 1.0 / (0.157 * (t + 64.993) ** 2 - 91.296)
     first = 1.541 + 1.998e-2 * t - 9.52e-5 * t**2
     second = 7.974 - 7.561e-2 * t + 4.724e-4 * t**2

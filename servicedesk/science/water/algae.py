@@ -38,8 +38,8 @@ def harvest(
     *, wet_g: float, dry_pct: float = 12.0, nitrogen_pct: float = 3.0, n_to_p: float = MACROALGAE_N_TO_P
 ) -> Harvest:
     """What a wet, drained harvest holds; dry 10 to 15 % of wet, N 2 to 5 % of dry (common practice)."""
-    dry = not_negative("harvest", wet_g) * within("dry share", dry_pct, 1, 100, "%") / 100
-    nitrogen = dry * within("nitrogen of the dry algae", nitrogen_pct, 0.1, 10, "%") / 100
+    dry = not_negative("harvest", wet_g) * within("dry share", dry_pct, 1, 100, "percent_fine") / 100
+    nitrogen = dry * within("nitrogen of the dry algae", nitrogen_pct, 0.1, 10, "percent_fine") / 100
     return Harvest(nitrogen, nitrogen / molar.N / positive("N:P", n_to_p) * molar.P)
 
 

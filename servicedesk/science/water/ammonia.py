@@ -21,8 +21,8 @@ def pk_clegg(salinity: float, temp_c: float) -> float:
     >>> round(pk_clegg(35, 25), 3)
     9.246
     """
-    s = within("salinity", salinity, 0, 40, "PSS")
-    t = within("water temperature", temp_c, -2, 40, "°C") + 273.15
+    s = within("salinity", salinity, 0, 40, "salinity")
+    t = within("water temperature", temp_c, -2, 40, "temperature") + 273.15
     root = sqrt(t)
     per_kg_water = (
         9.244605
@@ -41,8 +41,8 @@ def pk_yao_millero(salinity: float, temp_c: float) -> float:
 
     It lies 0.02 above Clegg & Whitfield at S 35, 25 °C: what the literature leaves open, 5 % of the share.
     """
-    s = within("salinity", salinity, 19, 40, "PSS")
-    t = within("water temperature", temp_c, 2, 35, "°C") + 273.15
+    s = within("salinity", salinity, 19, 40, "salinity")
+    t = within("water temperature", temp_c, 2, 35, "temperature") + 273.15
     ln_k = -6285.33 / t + 0.0001635 * t - 0.25444 + (0.46532 - 123.7184 / t) * sqrt(s) + (-0.01992 + 3.17556 / t) * s
     seawater_scale = -ln_k / log(10)
     return seawater_scale - ph_scales.above_total("sws", salinity, temp_c)
@@ -50,8 +50,8 @@ def pk_yao_millero(salinity: float, temp_c: float) -> float:
 
 def pk_bell(salinity: float, temp_c: float) -> float:
     """pK of ammonium for a pH on the free scale or near NBS, temperature in °C; 0 to 40, 0 to 40 °C (Bell 2008)."""
-    s = within("salinity", salinity, 0, 40, "PSS")
-    return 10.0423 - 0.0315536 * within("water temperature", temp_c, 0, 40, "°C") + 0.003071 * s
+    s = within("salinity", salinity, 0, 40, "salinity")
+    return 10.0423 - 0.0315536 * within("water temperature", temp_c, 0, 40, "temperature") + 0.003071 * s
 
 
 def pk_emerson(temp_c: float) -> float:
@@ -60,7 +60,7 @@ def pk_emerson(temp_c: float) -> float:
     >>> round(pk_emerson(25), 3)
     9.245
     """
-    return 0.09018 + 2729.92 / (within("water temperature", temp_c, 0, 50, "°C") + 273.2)
+    return 0.09018 + 2729.92 / (within("water temperature", temp_c, 0, 50, "temperature") + 273.2)
 
 
 def pk(scale: str, salinity: float, temp_c: float) -> float:
@@ -70,7 +70,7 @@ def pk(scale: str, salinity: float, temp_c: float) -> float:
     if scale in ("free", "nbs"):
         return pk_bell(salinity, temp_c)
     if scale == "fresh":
-        if within("salinity", salinity, 0, 43, "PSS") > 1:
+        if within("salinity", salinity, 0, 43, "salinity") > 1:
             raise ScienceError("The fresh-water constant holds below salinity 1: name a seawater pH scale.", "scale")
         return pk_emerson(temp_c)
     raise ScienceError(f"The pH scale is one of {', '.join(SCALES)}.", "scale")
@@ -87,10 +87,10 @@ def toxic_share(*, ph: float, scale: str, salinity: float, temp_c: float) -> flo
 
 def toxic_mg_l_n(*, ammonia_mg_l: float, share: float) -> float:
     """Un-ionised ammonia as N from total ammonia in mg/L NH3."""
-    return not_negative("ammonia", ammonia_mg_l) * N_PER_NH3 * within("share", share, 0, 1)
+    return not_negative("ammonia", ammonia_mg_l) * N_PER_NH3 * within("toxic share", share, 0, 1)
 
 
 def ph_at_share(*, share: float, scale: str, salinity: float, temp_c: float) -> float:
     """The pH at which the toxic share reaches ``share``: the inverse of ``toxic_share``."""
-    part = within("share", share, 1e-6, 1 - 1e-6)
+    part = within("toxic share", share, 1e-6, 1 - 1e-6)
     return pk(scale, salinity, temp_c) + log10(part / (1 - part))

@@ -88,7 +88,7 @@ def dose_for_nitrate_g_day(*, substance: str, nitrate_g_day: float, cell_yield: 
 
 def volume_ml(*, mass_g: float, density_g_ml: float, strength_pct: float) -> float:
     """Millilitres of a solution holding so much of the carbon source, strength by mass."""
-    share = within("strength", strength_pct, 0.1, 100, "%") / 100
+    share = within("strength", strength_pct, 0.1, 100, "percent_fine") / 100
     return not_negative("mass", mass_g) / (positive("density", density_g_ml) * share)
 
 

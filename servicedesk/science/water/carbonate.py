@@ -19,6 +19,10 @@ T_RANGE_C = (2.0, 35.0)
 PH_RANGE = (3.0, 12.5)
 CALCIUM_AT_S35 = 10_282.1  # µmol/kg, Millero 2008
 TOLERANCE_PH = 1e-9
+HUMAN = {
+    "alkalinity_umol_kg": "alkalinity", "dic_umol_kg": "inorganic carbon", "ph_total": "pH",
+    "pco2_uatm": "CO₂ pressure", "calcium_umol_kg": "calcium",
+}  # fmt: skip
 MAX_STEPS = 60
 
 
@@ -67,8 +71,8 @@ class State:
 @lru_cache(maxsize=512)
 def constants(salinity: float, temp_c: float) -> Constants:
     """The constants at a salinity and temperature; raises OutOfRange outside their validity."""
-    within("salinity", salinity, *S_RANGE)
-    within("temp_c", temp_c, *T_RANGE_C, "°C")
+    within("salinity", salinity, *S_RANGE, "salinity")
+    within("water temperature", temp_c, *T_RANGE_C, "temperature")
     s, t = salinity, temp_c + 273.15
     ln_t, root = log(t), sqrt(s)
     sulfate = 0.14 / 96.062 * s / 1.80655
@@ -184,7 +188,7 @@ def solve(
     """
     k = constants(float(salinity), float(temp_c))
     given = [
-        (name, finite(name, value))
+        (name, finite(HUMAN[name], value))
         for name, value in (
             ("alkalinity_umol_kg", alkalinity_umol_kg),
             ("dic_umol_kg", dic_umol_kg),
@@ -194,11 +198,11 @@ def solve(
         if value is not None
     ]
     if len(given) != 2:
-        raise ScienceError("Give exactly two of alkalinity, DIC, pH and pCO₂.")
+        raise ScienceError("Give exactly two of alkalinity, inorganic carbon, pH and CO₂ pressure.")
     known = dict(given)
     for name in ("dic_umol_kg", "pco2_uatm"):
         if name in known:
-            within(name, known[name], 1e-3, 1e6)
+            within(HUMAN[name], known[name], 1e-3, 1e6)
     phosphate, silicate = phosphate_umol_kg * 1e-6, silicate_umol_kg * 1e-6
     h = _hydrogen(known, k, phosphate, silicate)
     dic = _dic(known, h, k, phosphate, silicate)
@@ -207,11 +211,11 @@ def solve(
 
 def _hydrogen(known: dict[str, float], k: Constants, phosphate: float, silicate: float) -> float:
     if "ph_total" in known:
-        return float(10.0 ** -within("ph_total", known["ph_total"], *PH_RANGE))
+        return float(10.0 ** -within("pH", known["ph_total"], *PH_RANGE))
     if "alkalinity_umol_kg" not in known:
         ratio = known["dic_umol_kg"] / (k.k0 * known["pco2_uatm"]) - 1.0
         if ratio <= 0:
-            raise ScienceError("There is less inorganic carbon than that pCO₂ alone dissolves.", "dic_umol_kg")
+            raise ScienceError("There is less inorganic carbon than that CO₂ pressure alone dissolves.", "dic_umol_kg")
         return (k.k1 + sqrt(k.k1 * k.k1 + 4 * ratio * k.k1 * k.k2)) / (2 * ratio)
     alkalinity = known["alkalinity_umol_kg"] * 1e-6
     if "dic_umol_kg" in known:
@@ -275,7 +279,7 @@ def _state(
     whole = h * h + k.k1 * h + k.k1 * k.k2
     co2, carbonate = dic * h * h / whole, dic * k.k1 * k.k2 / whole
     calcium = CALCIUM_AT_S35 * salinity / 35.0 if calcium_umol_kg is None else calcium_umol_kg
-    product = within("calcium_umol_kg", calcium, 0.0, 1e5) * 1e-6 * carbonate
+    product = within("calcium", calcium, 0.0, 1e5) * 1e-6 * carbonate
     return State(
         salinity=salinity,
         temp_c=temp_c,

@@ -116,11 +116,11 @@ def settled_day(day: Day) -> Course:
 
 
 def _check(day: Day) -> None:
-    positive("mass_kg", day.mass_kg)
-    within("light_on_h", day.light_on_h, 0.0, 24.0, "h")
-    within("light_off_h", day.light_off_h, 0.0, 24.0, "h")
-    within("calcification_light_share", day.calcification_light_share, 0.0, 1.0)
-    not_negative("limewater_mol_l", day.limewater_mol_l)
+    positive("mass", day.mass_kg)
+    within("lights on", day.light_on_h, 0.0, 24.0, "hours")
+    within("lights off", day.light_off_h, 0.0, 24.0, "hours")
+    within("share of calcification in the light", day.calcification_light_share, 0.0, 1.0)
+    not_negative("strength of the limewater", day.limewater_mol_l)
     if len(day.limewater_l) != 24:
         raise ScienceError("The limewater timetable has 24 hourly amounts.")
     if day.rest not in DIC_PER_ALKALINITY:

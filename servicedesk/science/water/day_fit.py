@@ -46,8 +46,8 @@ def fit_day(day: Day, readings: Sequence[tuple[float, float]], reading_sd: float
     if len(readings) < 2 or len({round(hour, 2) for hour, _ in readings}) < 2:
         raise ScienceError("Give pH at two or more different times of the day.", "readings")
     for hour, ph in readings:
-        within("hour", hour, 0.0, 24.0, "h")
-        within("ph", ph, 6.5, 9.5)
+        within("hour", hour, 0.0, 24.0, "hours")
+        within("pH", ph, 6.5, 9.5)
     theta = np.zeros(4)
     spread = np.array([PHOTOSYNTHESIS[1], BALANCE[1], EXCHANGE[1], OFFSET_SD])
     best, damping = _cost(day, theta, spread, readings, reading_sd), 1e-3

@@ -100,8 +100,8 @@ def calcium_ratio(
     *, calcium_per_day: float, calcium_error: float, alkalinity_per_day: float, alkalinity_error: float
 ) -> Ratio:
     """Check the uses of calcium (mg/L a day) and alkalinity (meq/L a day) against calcification."""
-    not_negative("calcium_error", calcium_error)
-    not_negative("alkalinity_error", alkalinity_error)
+    not_negative("error of the calcium", calcium_error)
+    not_negative("error of the alkalinity", alkalinity_error)
     if alkalinity_per_day <= 2 * alkalinity_error or alkalinity_per_day <= 0:
         return Ratio(float("nan"), float("nan"), "too little used to tell")
     ratio = calcium_per_day / alkalinity_per_day

@@ -12,6 +12,7 @@ from typing import Any
 
 from servicedesk.science.guard import ScienceError, positive
 from servicedesk.science.water import molar
+from servicedesk.science.words import Amount, say
 
 HOURS_BETWEEN_PORTIONS = 6
 FIRST_HOUR_MIN = 9 * 60
@@ -288,7 +289,13 @@ def stock_solution(product: Product, volume_l: float, strength_g_l: float) -> St
     positive("volume", volume_l)
     positive("strength", strength_g_l)
     if strength_g_l > product.solubility_g_l:
-        raise ScienceError(f"Only about {product.solubility_g_l:g} g of {product.name} dissolve in a litre at 20 °C.")
+        raise ScienceError(
+            say(
+                "Only about {strength} of {product} dissolve at 20 °C.",
+                strength=Amount("strength", product.solubility_g_l),
+                product=product.name,
+            )
+        )
     return Stock(
         strength_g_l * volume_l, strength_g_l / 1000 / product.g_per_l_unit, strength_g_l / product.solubility_g_l
     )

@@ -95,7 +95,7 @@ def ration(*, group: str, mass_kg: float, feed: str = "", dry_pct: float | None 
         raise ScienceError(f"The group is one of {', '.join(GROUPS)}.", "groups")
     chosen = feed or GROUPS[group].feed
     _known(chosen)
-    share = GROUPS[group].dry_pct if dry_pct is None else within("ration", dry_pct, 0, 10, "% a day")
+    share = GROUPS[group].dry_pct if dry_pct is None else within("ration", dry_pct, 0, 10, "percent_fine")
     dry_g = 1000 * not_negative("mass of fish", mass_kg) * share / 100
     return Ration(chosen, dry_g / FEEDS[chosen].dry)
 

@@ -25,13 +25,13 @@ ALIKE = 0.15
 
 def limewater_meq_l(temp_c: float, efficiency: float = 0.85) -> float:
     """Working strength of limewater, meq/L, 5 to 35 °C; ``efficiency`` for air and settling (common practice)."""
-    warmer = within("temp_c", temp_c, 5.0, 35.0, "°C") - 25
+    warmer = within("water temperature", temp_c, 5.0, 35.0, "temperature") - 25
     return (40.67 - 0.3476 * warmer - 0.00211 * warmer**2) * within("efficiency", efficiency, 0.05, 1.0)
 
 
 def greatest_delivery_meq_day(evaporation_l_day: float, strength_meq_l: float) -> float:
     """Alkalinity that limewater can bring when all top-off is limewater."""
-    return not_negative("evaporation_l_day", evaporation_l_day) * not_negative("strength_meq_l", strength_meq_l)
+    return not_negative("evaporation", evaporation_l_day) * not_negative("strength of the limewater", strength_meq_l)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +63,8 @@ def best_timetable(
     With ``use_all`` false fewer litres are given where the band asks for it. Never more than ``pump_l_h``
     in an hour, nor so much that an hour's lime alone lifts the pH by more than 0.05.
     """
-    not_negative("litres_day", litres_day)
-    positive("pump_l_h", pump_l_h)
+    not_negative("limewater a day", litres_day)
+    positive("flow of the dosing pump", pump_l_h)
     most = min(pump_l_h, _gentle_l_h(day))
     total = min(litres_day, most * HOURS)
     now = _timed(day, (total / HOURS,) * HOURS)

@@ -88,7 +88,7 @@ class Balance:
 
     def export_needed_g_day(self, target_mg_l: float) -> float:
         """Further export that holds the target; negative: so much less would do."""
-        target = not_negative("target", target_mg_l)
+        target = not_negative("target level", target_mg_l)
         return (self.gain_mg_l_day - self.rate_per_day * target) * self.volume_l / 1000
 
     def load_allowed_g_day(self, target_mg_l: float) -> float:
@@ -97,7 +97,7 @@ class Balance:
 
     def change_needed_per_day(self, target_mg_l: float) -> float:
         """Share of the volume to change a day, in all, to hold the target; infinite when new water is no better."""
-        target = not_negative("target", target_mg_l)
+        target = not_negative("target level", target_mg_l)
         without = 1000 * (self.load_g_day - self.fixed_g_day) / self.volume_l - self.lost_per_day * target
         if without <= 0:
             return 0.0
@@ -203,4 +203,6 @@ def skimmed_g_day(*, load_g_day: float, share: float) -> float:
 
 def skimmate_g_day(*, skimmate_l_day: float, measured_mg_l: float) -> float:
     """Export with the skimmate from its volume and a laboratory's total N or P."""
-    return not_negative("skimmate", skimmate_l_day) * not_negative("content of the skimmate", measured_mg_l) / 1000
+    return (
+        not_negative("skimmate", skimmate_l_day) * not_negative("concentration of the skimmate", measured_mg_l) / 1000
+    )

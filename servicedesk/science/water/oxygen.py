@@ -8,6 +8,7 @@ from servicedesk.science.guard import OutOfRange, not_negative, positive, within
 from servicedesk.science.plant.air import SEA_LEVEL_PA, pressure_pa
 from servicedesk.science.water import molar
 from servicedesk.science.water.seawater import density_kg_l
+from servicedesk.science.words import Amount, say
 
 WARN_MG_L = 5.0  # common practice
 ALARM_MG_L = 4.0
@@ -23,8 +24,8 @@ def saturation_umol_kg(salinity: float, temp_c: float) -> float:
     >>> round(saturation_umol_kg(35, 10), 2)
     274.61
     """
-    s = within("salinity", salinity, 0, 42, "PSS")
-    t = within("water temperature", temp_c, 0, 40, "°C")
+    s = within("salinity", salinity, 0, 42, "salinity")
+    t = within("water temperature", temp_c, 0, 40, "temperature")
     x = log((298.15 - t) / (273.15 + t))
     return exp(
         5.80871
@@ -36,9 +37,12 @@ def saturation_umol_kg(salinity: float, temp_c: float) -> float:
 
 def vapour_share(salinity: float, temp_c: float) -> float:
     """Vapour pressure over seawater in atmospheres; salinity 0 to 40, 0 to 40 °C (Weiss & Price 1980)."""
-    t = within("water temperature", temp_c, 0, 40, "°C") + 273.15
+    t = within("water temperature", temp_c, 0, 40, "temperature") + 273.15
     return exp(
-        24.4543 - 67.4509 * (100 / t) - 4.8489 * log(t / 100) - 0.000544 * within("salinity", salinity, 0, 42, "PSS")
+        24.4543
+        - 67.4509 * (100 / t)
+        - 4.8489 * log(t / 100)
+        - 0.000544 * within("salinity", salinity, 0, 42, "salinity")
     )
 
 
@@ -48,7 +52,7 @@ def saturation_mg_l(salinity: float, temp_c: float, altitude_m: float = 0.0) -> 
     >>> round(saturation_mg_l(35, 25), 2)
     6.77
     """
-    within("altitude", altitude_m, -400, 4000, "m")
+    within("altitude", altitude_m, -400, 4000, "altitude")
     vapour = vapour_share(salinity, temp_c)
     atmospheres = pressure_pa(altitude_m) / SEA_LEVEL_PA
     at_sea = saturation_umol_kg(salinity, temp_c) * O2 / 1000 * density_kg_l(salinity, temp_c)
@@ -88,7 +92,14 @@ def demand(
     """
     volume = positive("volume", volume_l)
     if fish_kg > MOST_FISH_KG_L * volume:
-        raise OutOfRange(f"{fish_kg:g} kg of fish in {volume:g} L is not water: check units and volume.", "fish_kg")
+        raise OutOfRange(
+            say(
+                "{fish} of fish in {volume} is not water: check units and volume.",
+                fish=Amount("mass_kg", fish_kg),
+                volume=Amount("volume", volume),
+            ),
+            "fish_kg",
+        )
     per_day = 1000 / 24 / volume
     return Demand(
         fish=not_negative("mass of fish", fish_kg) * not_negative("respiration of fish", fish_mg_kg_h) / volume,
@@ -184,9 +195,9 @@ def after_flow_stops(
     volume = positive("volume", volume_l)
     use = not_negative("use of oxygen", use_mg_l_h)
     start = not_negative("oxygen at the start", start_mg_l)
-    transfer_m_h = within("transfer through the surface", transfer_cm_h, 0, 20, "cm/h") / 100
+    transfer_m_h = within("transfer through the surface", transfer_cm_h, 0, 20, "gas_transfer") / 100
     exchange = transfer_m_h * not_negative("surface", surface_m2) * 1000 / volume + not_negative("air", air_per_h)
-    within("time looked at", span_h, 0.5, 240, "h")
+    within("time looked at", span_h, 0.5, 240, "hours")
 
     def slope(_hour: float, oxygen: Sequence[float]) -> list[float]:
         held = min(max(oxygen[0], 0.0) / CRITICAL_MG_L, 1.0)

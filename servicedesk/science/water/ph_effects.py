@@ -18,8 +18,8 @@ OMEGA_REFUSE = 7.0
 
 def vapour_pressure_atm(salinity: float, temp_c: float) -> float:
     """Water vapour over seawater in atm, 0 to 40 °C, salinity 0 to 40 (Weiss & Price 1980)."""
-    t = within("temp_c", temp_c, 0.0, 40.0, "°C") + 273.15
-    s = within("salinity", salinity, 0.0, 43.0)
+    t = within("water temperature", temp_c, 0.0, 40.0, "temperature") + 273.15
+    s = within("salinity", salinity, 0.0, 43.0, "salinity")
     return exp(24.4543 - 67.4509 * 100 / t - 4.8489 * log(t / 100) - 0.000544 * s)
 
 
@@ -29,8 +29,8 @@ def room_pco2_uatm(co2_ppm: float, salinity: float, temp_c: float, pressure_pa: 
     >>> round(room_pco2_uatm(800, 35, 25))
     775
     """
-    within("co2_ppm", co2_ppm, 100.0, 50_000.0, "ppm")
-    within("pressure_pa", pressure_pa, 60_000.0, 110_000.0, "Pa")
+    within("CO₂ of the air", co2_ppm, 100.0, 50_000.0, "co2")
+    within("air pressure in Pa", pressure_pa, 60_000.0, 110_000.0)
     return co2_ppm * (pressure_pa / ATM_PA - vapour_pressure_atm(salinity, temp_c))
 
 
@@ -41,11 +41,11 @@ def in_air(water: State, pco2_uatm: float) -> State:
 
 def partly_aired(water: State, pco2_uatm: float, part: float) -> State:
     """The water with ``part`` (0–1) of its CO₂ above air driven out: a trickle, an air stone, a second chamber."""
-    spare = water.co2_umol_kg - constants(water.salinity, water.temp_c).k0 * not_negative("pco2_uatm", pco2_uatm)
+    spare = water.co2_umol_kg - constants(water.salinity, water.temp_c).k0 * not_negative("CO₂ pressure", pco2_uatm)
     return _solve(
         water,
         alkalinity_umol_kg=water.alkalinity_umol_kg,
-        dic_umol_kg=water.dic_umol_kg - share("part", part) * spare,
+        dic_umol_kg=water.dic_umol_kg - share("part driven out", part) * spare,
     )
 
 
@@ -57,7 +57,7 @@ def after_dose(water: State, chemical: str, rise_umol_kg: float) -> State:
     if chemical not in DOSES:
         raise ScienceError(f"“{chemical}” is no dose of alkalinity; known: {', '.join(DOSES)}.", "chemical")
     carbon, calcium = DOSES[chemical]
-    not_negative("rise_umol_kg", rise_umol_kg)
+    not_negative("rise of alkalinity", rise_umol_kg)
     return solve(
         water.salinity,
         water.temp_c,
@@ -69,7 +69,7 @@ def after_dose(water: State, chemical: str, rise_umol_kg: float) -> State:
 
 def mixed(water: State, other: State, part: float) -> State:
     """``part`` (0–1) of ``other`` in the mix, at the salinity and temperature of ``water``."""
-    kept = 1 - share("part", part)
+    kept = 1 - share("part driven out", part)
     return solve(
         water.salinity,
         water.temp_c,
@@ -81,7 +81,7 @@ def mixed(water: State, other: State, part: float) -> State:
 
 def precipitation_risk(omega_aragonite: float, usual_omega: float = 0.0) -> str:
     """ "safe", "watch" or "refuse" for the mixed tank after a dose (Moras 2022): 5 and 7, or its own steady value."""
-    positive("omega_aragonite", omega_aragonite)
+    positive("saturation with aragonite", omega_aragonite)
     if omega_aragonite <= max(OMEGA_WATCH, usual_omega):
         return "safe"
     return "watch" if omega_aragonite <= max(OMEGA_REFUSE, usual_omega) else "refuse"
@@ -91,7 +91,7 @@ def greatest_dose_umol_kg(water: State, chemical: str, omega_limit: float = OMEG
     """The greatest single rise that keeps the mixed tank at or below ``omega_limit``; 0 when it is there already."""
     from scipy.optimize import brentq
 
-    positive("omega_limit", omega_limit)
+    positive("limit of the saturation", omega_limit)
 
     def excess(rise: float) -> float:
         return after_dose(water, chemical, rise).omega_aragonite - omega_limit

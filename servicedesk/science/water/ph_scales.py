@@ -41,16 +41,16 @@ def above_total(scale: str, salinity: float, temp_c: float) -> float:
 
 def activity_coefficient(salinity: float, temp_c: float) -> float:
     """fH: hydrogen activity on the NBS scale over total hydrogen on the seawater scale (Takahashi 1982)."""
-    t = within("temp_c", temp_c, 2.0, 35.0, "°C") + 273.15
-    s = within("salinity", salinity, 19.0, 43.0)
+    t = within("water temperature", temp_c, 2.0, 35.0, "temperature") + 273.15
+    s = within("salinity", salinity, 19.0, 43.0, "salinity")
     return 1.2948 - 0.002036 * t + (4.607e-4 - 1.475e-6 * t) * s * s
 
 
 def to_total(ph: float, scale: str, salinity: float, temp_c: float) -> float:
     """A pH on ``scale`` as pH on the total scale."""
-    return within("ph", ph, *PH_LIMITS) - above_total(scale, salinity, temp_c)
+    return within("pH", ph, *PH_LIMITS) - above_total(scale, salinity, temp_c)
 
 
 def from_total(ph_total: float, scale: str, salinity: float, temp_c: float) -> float:
     """A pH on the total scale as read on ``scale``."""
-    return within("ph_total", ph_total, *PH_LIMITS) + above_total(scale, salinity, temp_c)
+    return within("pH", ph_total, *PH_LIMITS) + above_total(scale, salinity, temp_c)

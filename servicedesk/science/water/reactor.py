@@ -17,7 +17,7 @@ CALCIUM_G_PER_MEQ = molar.CA / 2 / 1000
 
 def delivered_meq_day(flow_ml_min: float, effluent_meq_l: float, tank_meq_l: float) -> float:
     """Alkalinity that the effluent brings, meq a day; negative when it takes some away."""
-    not_negative("flow_ml_min", flow_ml_min)
+    not_negative("effluent flow", flow_ml_min)
     return flow_ml_min * MIN_PER_DAY / 1000 * (effluent_meq_l - tank_meq_l)
 
 
@@ -34,7 +34,7 @@ def calcium_g_day(delivered: float) -> float:
 
 def flow_for(needed_meq_day: float, effluent_meq_l: float, tank_meq_l: float) -> float:
     """Effluent flow in mL/min that delivers what is needed: the inverse of ``delivered_meq_day``."""
-    not_negative("needed_meq_day", needed_meq_day)
+    not_negative("alkalinity needed", needed_meq_day)
     if effluent_meq_l <= tank_meq_l:
         raise ScienceError(
             "The effluent carries no more alkalinity than the display: more CO₂ or fresh media first.",
@@ -85,7 +85,7 @@ def carbon_dioxide(
         alkalinity_umol_kg=umol_kg_from_meq_l(tank_meq_l, salinity, temp_c),
         ph_total=tank_ph_total,
     )
-    kg_day = not_negative("flow_ml_min", flow_ml_min) * MIN_PER_DAY / 1000 * density_kg_l(salinity, temp_c)
+    kg_day = not_negative("effluent flow", flow_ml_min) * MIN_PER_DAY / 1000 * density_kg_l(salinity, temp_c)
     gained = effluent.dic_umol_kg - tank.dic_umol_kg
     dissolved = (effluent.alkalinity_umol_kg - tank.alkalinity_umol_kg) / 2
     grams = kg_day * 1e-6 * molar.CO2
@@ -94,8 +94,8 @@ def carbon_dioxide(
 
 def days_left(stock_g: float, use_g_day: float) -> float:
     """Days a stock of media or gas lasts; endless when nothing is used."""
-    not_negative("stock_g", stock_g)
-    not_negative("use_g_day", use_g_day)
+    not_negative("stock", stock_g)
+    not_negative("use a day", use_g_day)
     return stock_g / use_g_day if use_g_day else float("inf")
 
 
@@ -106,7 +106,7 @@ def effluent_verdict(effluent: State, tank_meq_l: float) -> str:
     above 7 and an alkalinity that falls to the tank's within a day.
     """
     meq_l = meq_l_from_umol_kg(effluent.alkalinity_umol_kg, effluent.salinity, effluent.temp_c)
-    if meq_l <= positive("tank_meq_l", tank_meq_l) * 1.2:
+    if meq_l <= positive("alkalinity of the tank", tank_meq_l) * 1.2:
         return "starved of CO₂"
     if effluent.omega_aragonite >= 1.0:
         return "near saturation"

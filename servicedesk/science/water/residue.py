@@ -38,25 +38,25 @@ def ions_mg_l(product: str, mass_g: float, volume_l: float) -> dict[str, float]:
     """What a mass of a product adds of each ion, mg/L."""
     if product not in IONS:
         raise ScienceError(f"“{product}” is no known salt.", "product")
-    mol = not_negative("mass_g", mass_g) / MOLAR_MASS[product]
+    mol = not_negative("mass", mass_g) / MOLAR_MASS[product]
     return {
-        ion: count * mol * MASSES[ion] * 1000 / positive("volume_l", volume_l) for ion, count in IONS[product].items()
+        ion: count * mol * MASSES[ion] * 1000 / positive("volume", volume_l) for ion, count in IONS[product].items()
     }
 
 
 def two_part_residue_mg_l(alkalinity_meq_l: float) -> float:
     """Sodium chloride left by soda and calcium chloride that feed so much calcification: 1 mmol a meq."""
-    return not_negative("alkalinity_meq_l", alkalinity_meq_l) * molar.NACL
+    return not_negative("alkalinity", alkalinity_meq_l) * molar.NACL
 
 
 def settled_rise(per_day: float, changed_per_day: float) -> float:
     """Where a daily input settles when a share of the water is exchanged each day; endless without exchange."""
-    not_negative("per_day", per_day)
-    within("changed_per_day", changed_per_day, 0.0, 1.0)
+    not_negative("use of alkalinity", per_day)
+    within("share changed a day", changed_per_day, 0.0, 1.0)
     return per_day / changed_per_day if changed_per_day else float("inf")
 
 
 def magnesium_blend(magnesium_g: float) -> tuple[float, float]:
     """Grams of MgCl₂·6H₂O and MgSO₄·7H₂O for grams of magnesium that keep chloride to sulphate as in seawater."""
-    mol = not_negative("magnesium_g", magnesium_g) / molar.MG
+    mol = not_negative("magnesium", magnesium_g) / molar.MG
     return CHLORIDE_SHARE * mol * molar.MGCL2_6H2O, (1 - CHLORIDE_SHARE) * mol * molar.MGSO4_7H2O

@@ -23,12 +23,12 @@ def reject_l(product_l: float, recovery: float) -> float:
     300.0
     """
     r = within("recovery", recovery, 0.05, 0.9)
-    return not_negative("product_l", product_l) * (1 - r) / r
+    return not_negative("product water", product_l) * (1 - r) / r
 
 
 def feed_l(product_l: float, recovery: float) -> float:
     """Mains water for a product: product and reject."""
-    return not_negative("product_l", product_l) / within("recovery", recovery, 0.05, 0.9)
+    return not_negative("product water", product_l) / within("recovery", recovery, 0.05, 0.9)
 
 
 def temperature_factor(temp_c: float) -> float:
@@ -37,15 +37,19 @@ def temperature_factor(temp_c: float) -> float:
     >>> round(temperature_factor(10), 2)
     0.63
     """
-    kelvin = within("feed_temp_c", temp_c, 1.0, 45.0, "°C") + 273.15
+    kelvin = within("feed temperature", temp_c, 1.0, 45.0, "temperature") + 273.15
     return exp(MEMBRANE_K * (1 / (RATED_AT_C + 273.15) - 1 / kelvin))
 
 
 def net_pressure_kpa(*, feed_kpa: float, tds_mg_l: float, recovery: float, permeate_kpa: float = 0.0) -> float:
     """Driving pressure: feed less permeate less the osmotic pressure at the mean of feed and concentrate."""
     within("recovery", recovery, 0.05, 0.9)
-    mean_tds = not_negative("tds_mg_l", tds_mg_l) * (1 + 1 / (1 - recovery)) / 2
-    net = positive("feed_kpa", feed_kpa) - not_negative("permeate_kpa", permeate_kpa) - OSMOTIC_KPA_PER_MG_L * mean_tds
+    mean_tds = not_negative("dissolved solids", tds_mg_l) * (1 + 1 / (1 - recovery)) / 2
+    net = (
+        positive("feed pressure", feed_kpa)
+        - not_negative("pressure of the permeate", permeate_kpa)
+        - OSMOTIC_KPA_PER_MG_L * mean_tds
+    )
     if net <= 0:
         raise OutOfRange("The pressure does not overcome the osmotic pressure of the feed.", "feed_kpa")
     return net
@@ -53,13 +57,13 @@ def net_pressure_kpa(*, feed_kpa: float, tds_mg_l: float, recovery: float, perme
 
 def production_l_day(*, rated_l_day: float, rated_kpa: float, temp_c: float, net_kpa: float) -> float:
     """What a membrane gives: rated × temperature factor × net pressure over the rated pressure."""
-    pressure = positive("net_kpa", net_kpa) / positive("rated_kpa", rated_kpa)
-    return positive("rated_l_day", rated_l_day) * temperature_factor(temp_c) * pressure
+    pressure = positive("net pressure", net_kpa) / positive("rated pressure", rated_kpa)
+    return positive("rated production", rated_l_day) * temperature_factor(temp_c) * pressure
 
 
 def product_tds_mg_l(tds_mg_l: float, rejection: float) -> float:
     """Dissolved solids that pass the membrane."""
-    return not_negative("tds_mg_l", tds_mg_l) * (1 - within("rejection", rejection, 0.5, 1.0))
+    return not_negative("dissolved solids", tds_mg_l) * (1 - within("rejection", rejection, 0.5, 1.0))
 
 
 def resin_days(
@@ -69,14 +73,14 @@ def resin_days(
 
     Carbon dioxide passes the membrane whole and often uses up more resin than the salt.
     """
-    load_meq_l = not_negative("tds_mg_l", tds_mg_l) / CACO3_MG_PER_MEQ
-    load_meq_l += not_negative("co2_mg_l", co2_mg_l) / CO2_MG_PER_MMOL
+    load_meq_l = not_negative("dissolved solids", tds_mg_l) / CACO3_MG_PER_MEQ
+    load_meq_l += not_negative("CO₂ of the permeate", co2_mg_l) / CO2_MG_PER_MMOL
     if load_meq_l == 0:
         raise OutOfRange("Water without salt or carbon dioxide uses up no resin.", "tds_mg_l")
-    equivalents = positive("resin_l", resin_l) * within("capacity_eq_l", capacity_eq_l, 0.1, 1.5, "eq/L")
-    return equivalents * 1000 / (positive("use_l_day", use_l_day) * load_meq_l)
+    equivalents = positive("resin", resin_l) * within("capacity of the resin", capacity_eq_l, 0.1, 1.5, "resin")
+    return equivalents * 1000 / (positive("use a day", use_l_day) * load_meq_l)
 
 
 def days_to_make(water_l: float, production_l_per_day: float) -> float:
     """Days of production for a volume."""
-    return not_negative("water_l", water_l) / positive("production_l_day", production_l_per_day)
+    return not_negative("water", water_l) / positive("production", production_l_per_day)

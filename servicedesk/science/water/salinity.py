@@ -19,9 +19,9 @@ def salt_kg(volume_l: float, salinity: float, temp_c: float, dry_fraction: float
     >>> round(salt_kg(1000, 35, 25, dry_fraction=1.0), 2)
     35.99
     """
-    positive("volume_l", volume_l)
+    positive("volume", volume_l)
     check_water(salinity, temp_c)
-    within("dry_fraction", dry_fraction, 0.5, 1.0)
+    within("dry share of the salt", dry_fraction, 0.5, 1.0)
     return volume_l * density_kg_l(salinity, temp_c) * absolute_salinity_g_kg(salinity) / 1000 / dry_fraction
 
 
@@ -29,7 +29,10 @@ def salt_for_water_kg(water_kg: float, salinity: float, dry_fraction: float = 0.
     """Salt mix to stir into a weighed mass of fresh water."""
     absolute = absolute_salinity_g_kg(salinity)
     return (
-        positive("water_kg", water_kg) * absolute / (1000 - absolute) / within("dry_fraction", dry_fraction, 0.5, 1.0)
+        positive("water", water_kg)
+        * absolute
+        / (1000 - absolute)
+        / within("dry share of the salt", dry_fraction, 0.5, 1.0)
     )
 
 
@@ -60,11 +63,15 @@ def correction(
 
     No day moves more than ``rise_per_day`` or ``fall_per_day``.
     """
-    positive("volume_l", volume_l)
+    positive("volume", volume_l)
     check_water(salinity, temp_c)
     check_water(target, temp_c)
     change = target - salinity
-    limit = positive("rise_per_day", rise_per_day) if change > 0 else positive("fall_per_day", fall_per_day)
+    limit = (
+        positive("greatest safe rise a day", rise_per_day)
+        if change > 0
+        else positive("greatest safe fall a day", fall_per_day)
+    )
     days = max(ceil(round(abs(change) / limit, 9)), 1)
     if change >= 0:
         mass = salt_kg(volume_l, target, temp_c, dry_fraction) - salt_kg(volume_l, salinity, temp_c, dry_fraction)
@@ -84,4 +91,4 @@ def _exchange(now: float, then: float, fresh: float) -> float:
 
 def per_salinity_35(value: float, salinity: float) -> float:
     """A conservative ion as it would be at salinity 35: compare before calling a change consumption."""
-    return value * 35.0 / within("salinity", salinity, 1.0, 60.0)
+    return value * 35.0 / within("salinity", salinity, 1.0, 60.0, "salinity")

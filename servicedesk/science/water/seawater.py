@@ -12,13 +12,13 @@ ABSOLUTE_PER_PRACTICAL = 35.16504 / 35.0  # Millero 2008, g/kg
 
 def check_water(salinity: float, temp_c: float, *, s_max: float = S_MAX) -> None:
     """Refuse what seawater in care cannot be: salinity 0 to 42, −2 to 40 °C."""
-    within("salinity", salinity, 0.0, s_max)
-    within("temp_c", temp_c, -2.0, 40.0, "°C")
+    within("salinity", salinity, 0.0, s_max, "salinity")
+    within("water temperature", temp_c, -2.0, 40.0, "temperature")
 
 
 def absolute_salinity_g_kg(salinity: float) -> float:
     """Grams of dissolved salt in a kilogram of seawater of reference composition (Millero 2008)."""
-    return within("salinity", salinity, 0.0, 120.0) * ABSOLUTE_PER_PRACTICAL
+    return within("salinity", salinity, 0.0, 120.0, "salinity") * ABSOLUTE_PER_PRACTICAL
 
 
 def density_kg_l(salinity: float, temp_c: float) -> float:
@@ -37,8 +37,8 @@ def practical_salinity(conductivity_ms_cm: float, temp_c: float) -> float:
     """Practical salinity from raw (uncompensated) conductivity at the water's temperature; 2 to 42 (PSS-78)."""
     import gsw
 
-    within("conductivity_ms_cm", conductivity_ms_cm, 0.0, 100.0, "mS/cm")
-    within("temp_c", temp_c, -2.0, 35.0, "°C")
+    within("conductivity", conductivity_ms_cm, 0.0, 100.0, "conductivity")
+    within("water temperature", temp_c, -2.0, 35.0, "temperature")
     return float(gsw.SP_from_C(conductivity_ms_cm, temp_c, 0.0))
 
 
@@ -46,8 +46,8 @@ def conductivity_ms_cm(salinity: float, temp_c: float) -> float:
     """Conductivity of seawater: the inverse of ``practical_salinity``."""
     import gsw
 
-    within("salinity", salinity, 0.0, S_MAX)
-    within("temp_c", temp_c, -2.0, 35.0, "°C")
+    within("salinity", salinity, 0.0, S_MAX, "salinity")
+    within("water temperature", temp_c, -2.0, 35.0, "temperature")
     return float(gsw.C_from_SP(salinity, temp_c, 0.0))
 
 
@@ -70,7 +70,7 @@ def salinity_from_density(density: float, temp_c: float) -> float:
     from scipy.optimize import brentq
 
     lightest, heaviest = density_kg_l(0.0, temp_c), density_kg_l(60.0, temp_c)
-    within("density", density, lightest, heaviest, "kg/L")
+    within("density", density, lightest, heaviest, "mass_per_volume")
     return float(brentq(lambda salinity: density_kg_l(salinity, temp_c) - density, 0.0, 60.0, xtol=1e-9))
 
 

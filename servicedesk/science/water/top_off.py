@@ -36,7 +36,7 @@ class EvaporationYear:
 
 def evaporation_year(monthly_l_day: Sequence[float]) -> EvaporationYear:
     """Twelve monthly figures, or four seasons from winter (December to February) on, spread over their months."""
-    rates = [not_negative("evaporation_l_day", rate) for rate in monthly_l_day]
+    rates = [not_negative("evaporation", rate) for rate in monthly_l_day]
     if len(rates) == 4:
         winter, spring, summer, autumn = rates
         rates = [winter] * 2 + [spring] * 3 + [summer] * 3 + [autumn] * 3 + [winter]
@@ -49,7 +49,7 @@ def evaporation_year(monthly_l_day: Sequence[float]) -> EvaporationYear:
 
 def reservoir_l(*, evaporation_l_day: float, days: float) -> float:
     """Top-off water for a time without visits."""
-    return not_negative("evaporation_l_day", evaporation_l_day) * not_negative("days", days)
+    return not_negative("evaporation", evaporation_l_day) * not_negative("days", days)
 
 
 def salinity_after_missed(*, salinity: float, volume_l: float, evaporated_l: float) -> float:
@@ -58,34 +58,42 @@ def salinity_after_missed(*, salinity: float, volume_l: float, evaporated_l: flo
     >>> round(salinity_after_missed(salinity=35, volume_l=1000, evaporated_l=20), 2)
     35.71
     """
-    volume = positive("volume_l", volume_l)
-    lost = within("evaporated water", evaporated_l, 0.0, volume / 2, "L")
+    volume = positive("volume", volume_l)
+    lost = within("evaporated water", evaporated_l, 0.0, volume / 2, "volume")
     return not_negative("salinity", salinity) * volume / (volume - lost)
 
 
 def salinity_after_flood(*, salinity: float, volume_l: float, added_l: float) -> float:
     """Salinity when a reservoir empties itself into the system, S·V/(V + r)."""
-    volume = positive("volume_l", volume_l)
-    return not_negative("salinity", salinity) * volume / (volume + not_negative("added_l", added_l))
+    volume = positive("volume", volume_l)
+    return not_negative("salinity", salinity) * volume / (volume + not_negative("water added", added_l))
 
 
 def salinity_rise_per_day(*, salinity: float, volume_l: float, evaporation_l_day: float) -> float:
     """First day's rise without top-off, S·E/V."""
     return (
         not_negative("salinity", salinity)
-        * not_negative("evaporation_l_day", evaporation_l_day)
-        / positive("volume_l", volume_l)
+        * not_negative("evaporation", evaporation_l_day)
+        / positive("volume", volume_l)
     )
 
 
 def days_to_rise(*, salinity: float, rise: float, volume_l: float, evaporation_l_day: float) -> float:
     """Days without top-off until salinity has risen: E·t = V·ΔS/(S + ΔS); refuses when nothing evaporates."""
-    if not_negative("evaporation_l_day", evaporation_l_day) == 0:
+    if not_negative("evaporation", evaporation_l_day) == 0:
         raise OutOfRange("Nothing evaporates: salinity does not rise.", "evaporation_l_day")
-    lost = positive("volume_l", volume_l) * not_negative("rise", rise) / (positive("salinity", salinity) + rise)
+    lost = (
+        positive("volume", volume_l)
+        * not_negative("rise of the salinity", rise)
+        / (positive("salinity", salinity) + rise)
+    )
     return lost / evaporation_l_day
 
 
 def salinity_fall_from_skimming(*, salinity: float, volume_l: float, wet_l_day: float) -> float:
     """Fall a day when what the skimmer or a leak takes is replaced by fresh water, S·q/V."""
-    return not_negative("salinity", salinity) * not_negative("wet_l_day", wet_l_day) / positive("volume_l", volume_l)
+    return (
+        not_negative("salinity", salinity)
+        * not_negative("water skimmed off a day", wet_l_day)
+        / positive("volume", volume_l)
+    )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from math import acos, cos, pi, sin, sqrt
 
 from servicedesk.science.guard import OutOfRange, ScienceError, finite, not_negative, positive, within
+from servicedesk.science.words import Amount, say
 
 ROCK_KG_L = 2.1  # apparent: solid and closed pores
 SAND_GRAIN_KG_L = 2.7
@@ -32,12 +33,12 @@ def box_l(*, length_m: float, width_m: float, depth_m: float) -> float:
     >>> round(box_l(length_m=2, width_m=1, depth_m=0.8))
     1600
     """
-    return positive("length_m", length_m) * positive("width_m", width_m) * not_negative("depth_m", depth_m) * 1000
+    return positive("length", length_m) * positive("width", width_m) * not_negative("depth", depth_m) * 1000
 
 
 def cylinder_l(*, diameter_m: float, depth_m: float) -> float:
     """An upright cylinder."""
-    return pi / 4 * positive("diameter_m", diameter_m) ** 2 * not_negative("depth_m", depth_m) * 1000
+    return pi / 4 * positive("diameter", diameter_m) ** 2 * not_negative("depth", depth_m) * 1000
 
 
 def bow_front_l(*, length_m: float, width_m: float, bow_m: float, depth_m: float) -> float:
@@ -45,10 +46,10 @@ def bow_front_l(*, length_m: float, width_m: float, bow_m: float, depth_m: float
 
     The bow is at most half the length (a half circle).
     """
-    long = positive("length_m", length_m)
-    bow = within("bow_m", bow_m, 0.0, long / 2, "m")
-    plan = long * positive("width_m", width_m) + segment_m2(chord_m=long, rise_m=bow)
-    return plan * not_negative("depth_m", depth_m) * 1000
+    long = positive("length", length_m)
+    bow = within("bow of the front", bow_m, 0.0, long / 2, "size")
+    plan = long * positive("width", width_m) + segment_m2(chord_m=long, rise_m=bow)
+    return plan * not_negative("depth", depth_m) * 1000
 
 
 def segment_m2(*, chord_m: float, rise_m: float) -> float:
@@ -62,30 +63,40 @@ def segment_m2(*, chord_m: float, rise_m: float) -> float:
 
 def hexagon_l(*, side_m: float, depth_m: float) -> float:
     """A regular six-sided tank by the length of one side."""
-    return 1.5 * sqrt(3) * positive("side_m", side_m) ** 2 * not_negative("depth_m", depth_m) * 1000
+    return 1.5 * sqrt(3) * positive("side", side_m) ** 2 * not_negative("depth", depth_m) * 1000
 
 
 def rock_l(mass_kg: float, apparent_kg_l: float = ROCK_KG_L) -> float:
     """Water that rock displaces; apparent density 1.2 to 2.9 kg/L."""
-    return not_negative("rock_kg", mass_kg) / within("apparent_kg_l", apparent_kg_l, 1.2, 2.9, "kg/L")
+    return not_negative("rock", mass_kg) / within(
+        "apparent density of the rock", apparent_kg_l, 1.2, 2.9, "mass_per_volume"
+    )
 
 
 def sand_l(mass_kg: float, grain_kg_l: float = SAND_GRAIN_KG_L) -> float:
     """Water that sand displaces: its grains alone, the pores hold water."""
-    return not_negative("sand_kg", mass_kg) / within("grain_kg_l", grain_kg_l, 2.0, 3.0, "kg/L")
+    return not_negative("sand", mass_kg) / within("density of the sand grains", grain_kg_l, 2.0, 3.0, "mass_per_volume")
 
 
 def sand_bed_l(bed_l: float, porosity: float = SAND_POROSITY) -> float:
     """Water that a sand bed of a given volume displaces."""
-    return not_negative("bed_l", bed_l) * (1 - within("porosity", porosity, 0.2, 0.7))
+    return not_negative("sand bed", bed_l) * (1 - within("porosity", porosity, 0.2, 0.7))
 
 
 def net_volume_l(*, vessels_l: Sequence[float], plumbing_l: float = 0.0, displaced_l: float = 0.0) -> float:
     """Σ vessels + plumbing − displacement; refuses when nothing is left."""
-    gross = sum(not_negative("vessel_l", vessel) for vessel in vessels_l) + not_negative("plumbing_l", plumbing_l)
-    net = gross - not_negative("displaced_l", displaced_l)
+    gross = sum(not_negative("volume of a vessel", vessel) for vessel in vessels_l) + not_negative(
+        "water in the plumbing", plumbing_l
+    )
+    net = gross - not_negative("water displaced", displaced_l)
     if net <= 0:
-        raise OutOfRange(f"Rock and sand displace {displaced_l:g} L of {gross:g} L: no water is left. Check the units.")
+        raise OutOfRange(
+            say(
+                "Rock and sand displace {displaced} of {gross}: no water is left. Check the units.",
+                displaced=Amount("volume", displaced_l),
+                gross=Amount("volume", gross),
+            )
+        )
     return net
 
 
@@ -106,19 +117,18 @@ def tracer_volume(
     a day. ``repeats``: readings averaged before, and as many after. Refuses a rise below twice its error.
     """
     times = _count(repeats)
-    not_negative("loss_per_day", loss_per_day)
-    rise = finite("after", after) - finite("before", before) + loss_per_day * not_negative("days", days)
-    rise_error = sqrt(2 / times) * not_negative("reading_error", reading_error)
+    not_negative("loss a day", loss_per_day)
+    rise = finite("reading after", after) - finite("reading before", before) + loss_per_day * not_negative("days", days)
+    rise_error = sqrt(2 / times) * not_negative("error of a reading", reading_error)
     if rise <= 0:
         raise OutOfRange("The readings show no rise: was the dose given and mixed?", "after")
     if rise <= 2 * rise_error:
         raise OutOfRange(
-            f"The rise of {rise:.2g} is lost in the error of the readings (±{rise_error:.2g}): "
-            "dose more or read more often.",
+            "The rise is lost in the error of the readings: dose more or read more often.",
             "after",
         )
     volume = positive("dose", dose) / rise
-    share = sqrt(within("dose_error_share", dose_error_share, 0.0, 0.5) ** 2 + (rise_error / rise) ** 2)
+    share = sqrt(within("error of the dose", dose_error_share, 0.0, 0.5) ** 2 + (rise_error / rise) ** 2)
     return Estimate(volume, volume * share)
 
 
@@ -130,36 +140,44 @@ def salinity_volume(
     The second is the volume before the addition.
     """
     times = _count(repeats)
-    first, second = positive("before", before), not_negative("after", after)
+    first, second = positive("reading before", before), not_negative("reading after", after)
     fall = first - second
-    fall_error = sqrt(2 / times) * not_negative("reading_error", reading_error)
+    fall_error = sqrt(2 / times) * not_negative("error of a reading", reading_error)
     if fall <= 0:
         raise OutOfRange("The readings show no fall: was the fresh water given and mixed?", "after")
     if fall <= 2 * fall_error:
         raise OutOfRange(
-            f"The fall of {fall:.2g} is lost in the error of the readings (±{fall_error:.2g}): exchange more water.",
+            say(
+                "The fall of {fall} is lost in the error of the readings (±{error}): exchange more water.",
+                fall=Amount("salinity_difference", fall),
+                error=Amount("salinity_difference", fall_error),
+            ),
             "after",
         )
-    volume = positive("exchanged_l", exchanged_l) * (first if replaced else second) / fall
+    volume = positive("water exchanged", exchanged_l) * (first if replaced else second) / fall
     return Estimate(volume, volume * fall_error / fall)
 
 
 def tracer_dose(*, volume_l: float, reading_error: float, repeats: int, wanted_share: float) -> float:
     """The dose (mg or meq) that brings the error of the volume down to ``wanted_share``, for a guessed volume."""
-    rise = sqrt(2 / _count(repeats)) * positive("reading_error", reading_error)
-    return positive("volume_l", volume_l) * rise / within("wanted_share", wanted_share, 0.005, 0.5)
+    rise = sqrt(2 / _count(repeats)) * positive("error of a reading", reading_error)
+    return positive("volume", volume_l) * rise / within("wanted error", wanted_share, 0.005, 0.5)
 
 
 def combine(estimates: Sequence[Estimate]) -> Estimate:
     """Estimates weighed by inverse variance; refuses when they contradict each other by more than three errors."""
     if not estimates:
         raise ScienceError("There is no estimate to combine.")
-    weights = [1 / positive("error_l", one.error_l) ** 2 for one in estimates]
+    weights = [1 / positive("error of the volume", one.error_l) ** 2 for one in estimates]
     volume = sum(w * one.volume_l for w, one in zip(weights, estimates, strict=True)) / sum(weights)
     low, high = min(estimates, key=lambda one: one.volume_l), max(estimates, key=lambda one: one.volume_l)
     if high.volume_l - low.volume_l > 3 * sqrt(high.error_l**2 + low.error_l**2):
         raise ScienceError(
-            f"The estimates {low.volume_l:.0f} L and {high.volume_l:.0f} L contradict each other: one is wrong."
+            say(
+                "The estimates {low} and {high} contradict each other: one is wrong.",
+                low=Amount("volume", low.volume_l),
+                high=Amount("volume", high.volume_l),
+            )
         )
     return Estimate(volume, sqrt(1 / sum(weights)))
 

@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from servicedesk.science.quantities import QUANTITIES
+from servicedesk.science.words import Amount, Say, Term
 
 SUFFIXES = (
     "_g_m2_day", "_m2_l", "_cm_h", "_mol_l", "_mg_l_h",
@@ -23,14 +24,6 @@ SUFFIXES = (
 def short_name(key: str) -> str:
     """What is typed on the command line: the key without its unit, ``volume_l`` → ``volume``."""
     return next((key.removesuffix(suffix) for suffix in SUFFIXES if key.endswith(suffix) and key != suffix), key)
-
-
-@dataclass(frozen=True, slots=True)
-class Amount:
-    """A value in the canonical unit of a quantity."""
-
-    quantity: str
-    value: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,17 +117,6 @@ class Output:
     main: bool = False
 
 
-Term = Amount | str
-
-
-@dataclass(frozen=True, slots=True)
-class Say:
-    """A sentence with amounts in it: ``say("Weigh {mass}.", mass=Amount("mass", 420))``."""
-
-    text: str
-    terms: Mapping[str, Term] = field(default_factory=dict)
-
-
 @dataclass(frozen=True, slots=True)
 class Step:
     """One line of the sum: formula with {names}, the amounts behind the names, result and source key."""
@@ -221,10 +203,6 @@ class Worksheet:
             if key in (item.key, item.name):
                 return item
         raise KeyError(key)
-
-
-def say(text: str, **terms: Term) -> Say:
-    return Say(text, terms)
 
 
 def step(label: str, formula: str, result: Amount, source: str, **terms: Term) -> Step:

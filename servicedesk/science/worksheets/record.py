@@ -6,8 +6,8 @@ from typing import Any
 
 from servicedesk.science.quantities import QUANTITIES
 from servicedesk.science.sources import cite
+from servicedesk.science.words import Amount
 from servicedesk.science.worksheets.declare import (
-    Amount,
     Answer,
     AnyInput,
     BarChart,

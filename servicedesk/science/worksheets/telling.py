@@ -5,7 +5,8 @@ from math import floor, isfinite, log10
 
 from servicedesk.science import units
 from servicedesk.science.quantities import QUANTITIES
-from servicedesk.science.worksheets.declare import Say, Step, Term
+from servicedesk.science.words import Say, Term
+from servicedesk.science.worksheets.declare import Step
 
 UnitOf = Callable[[str], str]
 """Gives the unit key to show for a quantity, or "" for the canonical one."""

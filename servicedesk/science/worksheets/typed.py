@@ -9,10 +9,11 @@ from servicedesk.science import units
 from servicedesk.science.quantities import QUANTITIES, Unit
 from servicedesk.science.units import MOST_TYPED
 from servicedesk.science.worksheets.declare import AnyInput, Choice, Input, Rows, Worksheet
-from servicedesk.science.worksheets.telling import amount_text
+from servicedesk.science.worksheets.telling import UnitOf, amount_text, canonical
 
 _NUMBER = re.compile(r"(?P<number>[<‹]? ?[-+−]?(?:[.,]?\d)(?:[.,\u00a0\u202f ]?\d)*(?:[eE][-+]?\d+)?[.,]?)(?P<unit>.*)")
 MOST_UNIT = 30  # characters of a unit
+_THOUSAND = re.compile(r"\d{1,3},\d{3}(?!\d).*")
 _CLOCK = re.compile(r"^(?P<hour>\d{1,2})[:h.](?P<minute>\d{2})$")
 _ALIASES = {"c": "degC", "f": "degF", "kelvin": "K", "l": "L", "liter": "L", "litre": "L", "liters": "L",
             "litres": "L", "usgal": "gal", "gallon": "gal", "gallons": "gal", "percent": "pct", "hour": "h",
@@ -28,9 +29,15 @@ class BadInput(ValueError):
         self.errors = dict(errors)
 
 
-def parse(sheet: Worksheet, typed: Mapping[str, str], units_of: Mapping[str, str] | None = None) -> dict[str, Any]:
-    """Canonical values by input key. ``typed`` by key or short name; ``units_of`` gives the unit of a bare number.
+def parse(
+    sheet: Worksheet,
+    typed: Mapping[str, str],
+    units_of: Mapping[str, str] | None = None,
+    row_unit: UnitOf = canonical,
+) -> dict[str, Any]:
+    """Canonical values by input key. ``typed`` by key or short name.
 
+    ``units_of`` gives the unit of a bare number by input key, ``row_unit`` that of a bare number in rows by quantity.
     Raises BadInput naming every input that is wrong, unknown or missing.
     """
     given: dict[str, str] = {}
@@ -47,7 +54,11 @@ def parse(sheet: Worksheet, typed: Mapping[str, str], units_of: Mapping[str, str
     values: dict[str, Any] = {}
     for item in sheet.inputs:
         try:
-            values[item.key] = parse_input(item, given.get(item.key, ""), (units_of or {}).get(item.key, ""))
+            text = given.get(item.key, "")
+            if isinstance(item, Rows):
+                values[item.key] = _rows(item, text, row_unit)
+            else:
+                values[item.key] = parse_input(item, text, (units_of or {}).get(item.key, ""))
         except ValueError as error:
             errors.setdefault(item.key, str(error))
     if errors:
@@ -60,12 +71,14 @@ def parse_input(item: AnyInput, text: str, unit: str = "") -> Any:
     if isinstance(item, Choice):
         return _choice(item, text)
     if isinstance(item, Rows):
-        return _rows(item, text)
+        return _rows(item, text, canonical)
     if not text.strip():
         if item.default is None and not item.optional:
             raise ValueError(f"Type the {_uncapital(item.label)}.")
         return item.default
     value = parse_quantity(item.quantity, text, unit)
+    if not item.low <= value <= item.high and _THOUSAND.fullmatch(text.strip()):
+        value = parse_quantity(item.quantity, text.replace(",", "."), unit)  # "1,026" where only 1.026 can be
     _check_range(item, value, unit)
     return value
 
@@ -123,7 +136,29 @@ def _clock(text: str) -> float:
 def _check_range(item: Input, value: float, unit: str) -> None:
     if not item.low <= value <= item.high:
         low, high = (amount_text(item.quantity, limit, unit) for limit in (item.low, item.high))
-        raise ValueError(f"{item.label}: {amount_text(item.quantity, value, unit)} is outside {low} to {high}.")
+        raise ValueError(
+            f"{item.label}: {amount_text(item.quantity, value, unit)} is outside {low} to {high}."
+            f"{_likely(item, value, unit)}"
+        )
+
+
+def _likely(item: Input, value: float, unit: str) -> str:
+    """A slip of a decimal place or of the unit that would fit what is usual, as a question."""
+    low, high = item.usual or (item.low, item.high)
+    if item.usual:
+        for factor in (0.1, 10.0, 0.01, 100.0):
+            if low <= value * factor <= high:
+                return f" Did you mean {amount_text(item.quantity, value * factor, unit)}?"
+    typed_in = unit or QUANTITIES[item.quantity][0].key
+    number = units.from_canonical(item.quantity, value, typed_in)
+    for other in QUANTITIES[item.quantity]:
+        try:
+            meant = units.to_canonical(item.quantity, number, other.key)
+        except ValueError:
+            continue
+        if other.key != typed_in and low <= meant <= high:
+            return f" Did you mean {other.label}?"
+    return ""
 
 
 def _choice(item: Choice, text: str) -> str:
@@ -136,24 +171,47 @@ def _choice(item: Choice, text: str) -> str:
     raise ValueError(f"“{wanted}” is not one of {', '.join(key for key, _ in item.options)}.")
 
 
-def _rows(item: Rows, text: str) -> tuple[tuple[Any, ...], ...]:
+def _rows(item: Rows, text: str, row_unit: UnitOf) -> tuple[tuple[Any, ...], ...]:
     lines = [line.strip() for line in re.split(r"[;\n]", text.strip() or item.default) if line.strip()]
     if not item.least <= len(lines) <= item.most:
         raise ValueError(f"{item.label}: type {item.least} to {item.most} lines, not {len(lines)}.")
-    return tuple(_row(item, number, line) for number, line in enumerate(lines, 1))
+    return tuple(_row(item, number, line, row_unit) for number, line in enumerate(lines, 1))
 
 
-def _row(item: Rows, number: int, line: str) -> tuple[Any, ...]:
-    cells = line.split()
+def _row(item: Rows, number: int, line: str, row_unit: UnitOf) -> tuple[Any, ...]:
+    cells = _cells(item, line)
     needed = sum(1 for column in item.columns if not (isinstance(column, Input) and column.optional))
     if not needed <= len(cells) <= len(item.columns):
         heads = ", ".join(column.label for column in item.columns)
         raise ValueError(f"Line {number}, “{line}”: type {heads}, split by spaces.")
     try:
         padded = [*cells, *[""] * (len(item.columns) - len(cells))]
-        return tuple(parse_input(column, cell) for column, cell in zip(item.columns, padded, strict=True))
+        return tuple(
+            parse_input(column, cell, row_unit(column.quantity) if isinstance(column, Input) else "")
+            for column, cell in zip(item.columns, padded, strict=True)
+        )
     except ValueError as error:
         raise ValueError(f"Line {number}, “{line}”: {error}") from error
+
+
+def _cells(item: Rows, line: str) -> list[str]:
+    """The cells of a line; a unit after a space belongs to the number before it."""
+    cells: list[str] = []
+    for word in line.split():
+        before = item.columns[len(cells) - 1] if 0 < len(cells) <= len(item.columns) else None
+        if isinstance(before, Input) and not word[0].isdigit() and _is_unit(before.quantity, word):
+            cells[-1] += word
+        else:
+            cells.append(word)
+    return cells
+
+
+def _is_unit(quantity: str, word: str) -> bool:
+    try:
+        find_unit(quantity, word)
+    except ValueError:
+        return False
+    return True
 
 
 def _uncapital(text: str) -> str:

@@ -3,9 +3,10 @@
 import pytest
 
 from servicedesk.science.water import dosing
+from servicedesk.science.words import Amount
 from servicedesk.science.worksheets import run
 from servicedesk.science.worksheets.catalogue import worksheet
-from servicedesk.science.worksheets.declare import Amount, Answer
+from servicedesk.science.worksheets.declare import Answer
 from tests.science.worksheets.trying import assert_answers_or_refuses, number, sentences
 
 

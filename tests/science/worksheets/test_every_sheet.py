@@ -159,9 +159,17 @@ def test_any_values_together_give_an_answer_or_a_refusal_in_words(case: tuple[Wo
     sheet, values = case
     try:
         told = record(sheet, values, answer(sheet, values), canonical)
-    except BadInput:
+    except BadInput as refused:
+        _check_words(sheet, refused)
         return
     json.dumps(told, allow_nan=False)
+
+
+def _check_words(sheet: Worksheet, refused: BadInput) -> None:
+    """A refusal names things as people do, beside an input of the sheet or above them all."""
+    for key, words in refused.errors.items():
+        assert key in {"", *(item.key for item in sheet.inputs)}
+        assert not re.search(r"[a-z]_[a-z]|\de\+\d", words), words
 
 
 def test_a_long_blank_is_refused_at_once() -> None:

@@ -1,7 +1,8 @@
 import pytest
 
+from servicedesk.science.words import Amount
 from servicedesk.science.worksheets.catalogue import worksheet
-from servicedesk.science.worksheets.declare import Amount, Answer, short_name
+from servicedesk.science.worksheets.declare import Answer, short_name
 from servicedesk.science.worksheets.run import run
 from servicedesk.science.worksheets.typed import BadInput
 from tests.science.published import published

@@ -3,9 +3,10 @@
 import pytest
 
 from servicedesk.science.water import limewater
+from servicedesk.science.words import Amount
 from servicedesk.science.worksheets import run
 from servicedesk.science.worksheets.catalogue import worksheet
-from servicedesk.science.worksheets.declare import Amount, Answer
+from servicedesk.science.worksheets.declare import Answer
 from servicedesk.science.worksheets.typed import BadInput
 from servicedesk.science.worksheets.water.limewater import _hourly
 from tests.science.worksheets.trying import number, sentences

@@ -2,8 +2,9 @@
 
 import pytest
 
+from servicedesk.science.words import Amount
 from servicedesk.science.worksheets import catalogue, run
-from servicedesk.science.worksheets.declare import Amount, Answer
+from servicedesk.science.worksheets.declare import Answer
 from servicedesk.science.worksheets.typed import BadInput
 from tests.science.worksheets.trying import assert_answers_or_refuses, number, sentences
 

@@ -5,19 +5,8 @@ from math import inf
 from servicedesk.science.instruments import kits
 from servicedesk.science.instruments.measured import Measured
 from servicedesk.science.quantities import QUANTITIES
-from servicedesk.science.worksheets.declare import (
-    Amount,
-    Answer,
-    Choice,
-    Input,
-    Output,
-    Say,
-    Term,
-    Worksheet,
-    amount,
-    say,
-    step,
-)
+from servicedesk.science.words import Amount, Say, Term, say
+from servicedesk.science.worksheets.declare import Answer, Choice, Input, Output, Worksheet, amount, step
 
 SPECIES = tuple(  # "nitrate mg_L_N" → "Nitrate, mg/L NO₃-N"
     (f"{parameter} {unit.key}", f"{parameter.capitalize()}, {unit.label}")

@@ -4,6 +4,7 @@ from math import inf, isfinite, sqrt
 
 from servicedesk.science.guard import ScienceError
 from servicedesk.science.instruments import cylinder, ph_meter
+from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import (
     CO2_GAS,
     LIFTING,
@@ -13,11 +14,9 @@ from servicedesk.science.worksheets.declare import (
     Input,
     LineChart,
     Output,
-    Say,
     Step,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.inputs import SALINITY, TEMP

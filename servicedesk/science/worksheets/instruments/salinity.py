@@ -3,17 +3,8 @@
 from servicedesk.science.instruments import conductivity, hydrometer, refractometer
 from servicedesk.science.instruments.measured import Measured
 from servicedesk.science.water import seawater
-from servicedesk.science.worksheets.declare import (
-    Answer,
-    Choice,
-    Input,
-    Output,
-    Say,
-    Worksheet,
-    amount,
-    say,
-    step,
-)
+from servicedesk.science.words import Say, say
+from servicedesk.science.worksheets.declare import Answer, Choice, Input, Output, Worksheet, amount, step
 
 SUBJECT = "Instruments"
 

@@ -2,6 +2,7 @@
 
 from servicedesk.science.plant import evaporation as science
 from servicedesk.science.plant.air import MoistAir, moist_air, saturation_pressure_pa
+from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import (
     MAINS,
     Answer,
@@ -9,11 +10,9 @@ from servicedesk.science.worksheets.declare import (
     Input,
     LineChart,
     Output,
-    Say,
     Step,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.plant import asked

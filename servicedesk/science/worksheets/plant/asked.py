@@ -11,7 +11,8 @@ from servicedesk.science.plant.heat import (
     wall_u_w_m2k,
 )
 from servicedesk.science.water.seawater import density_kg_l
-from servicedesk.science.worksheets.declare import Choice, Input, Say, Step, amount, say, step
+from servicedesk.science.words import Say, say
+from servicedesk.science.worksheets.declare import Choice, Input, Step, amount, step
 
 VOLUME = Input("volume_l", "Net volume of the system", "volume", 50, 2e6, recall="net_volume")
 SALINITY = Input("salinity", "Salinity", "salinity", 0, 42, default=35, recall="reading.salinity", detail=True)

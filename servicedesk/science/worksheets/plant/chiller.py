@@ -3,6 +3,7 @@
 from math import ceil
 
 from servicedesk.science.plant import chiller
+from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import (
     LIFTING,
     MAINS,
@@ -13,11 +14,9 @@ from servicedesk.science.worksheets.declare import (
     Input,
     LineChart,
     Output,
-    Say,
     Step,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.plant import asked

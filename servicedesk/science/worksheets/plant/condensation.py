@@ -5,18 +5,8 @@ from math import log
 from servicedesk.science.guard import OutOfRange
 from servicedesk.science.plant import evaporation as science
 from servicedesk.science.plant.air import MoistAir, saturation_pressure_pa
-from servicedesk.science.worksheets.declare import (
-    MAINS,
-    Answer,
-    Choice,
-    Input,
-    Output,
-    Say,
-    Worksheet,
-    amount,
-    say,
-    step,
-)
+from servicedesk.science.words import Say, say
+from servicedesk.science.worksheets.declare import MAINS, Answer, Choice, Input, Output, Worksheet, amount, step
 from servicedesk.science.worksheets.plant import asked
 from servicedesk.science.worksheets.plant.exchanger import sold
 

@@ -4,19 +4,8 @@ from servicedesk.science.guard import ScienceError
 from servicedesk.science.plant import backflow, drains
 from servicedesk.science.plant.pipes import FITTINGS, pipe_loss, plumbing_volume_l, velocity_m_s
 from servicedesk.science.plant.viscosity import kinematic_viscosity_m2_s
-from servicedesk.science.worksheets.declare import (
-    MAINS,
-    Answer,
-    Choice,
-    Input,
-    Output,
-    Say,
-    Step,
-    Worksheet,
-    amount,
-    say,
-    step,
-)
+from servicedesk.science.words import Say, say
+from servicedesk.science.worksheets.declare import MAINS, Answer, Choice, Input, Output, Step, Worksheet, amount, step
 from servicedesk.science.worksheets.inputs import VOLUME
 from servicedesk.science.worksheets.plant.pipes import SALINITY, SUBJECT, TEMP
 

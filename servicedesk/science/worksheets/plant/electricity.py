@@ -5,9 +5,9 @@ from typing import TypedDict
 from servicedesk.science.guard import ScienceError
 from servicedesk.science.plant import electricity
 from servicedesk.science.plant.electricity import Circuit, Load
+from servicedesk.science.words import Amount, say
 from servicedesk.science.worksheets.declare import (
     MAINS,
-    Amount,
     Answer,
     BarChart,
     Choice,
@@ -17,7 +17,6 @@ from servicedesk.science.worksheets.declare import (
     Rows,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.plant.asked import GENERATOR

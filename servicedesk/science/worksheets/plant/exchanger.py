@@ -4,6 +4,7 @@ from servicedesk.science.guard import OutOfRange
 from servicedesk.science.plant import exchanger
 from servicedesk.science.plant.chiller import SEAWATER_J_L_K
 from servicedesk.science.plant.evaporation import insulation_pipe_m
+from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import (
     BUILDING_WATER,
     MAINS,
@@ -15,11 +16,9 @@ from servicedesk.science.worksheets.declare import (
     LineChart,
     Listing,
     Output,
-    Say,
     Step,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.plant import asked

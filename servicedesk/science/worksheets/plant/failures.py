@@ -8,9 +8,9 @@ from servicedesk.science.plant import failures as science
 from servicedesk.science.plant.air import pressure_pa
 from servicedesk.science.plant.drift import COLDEST_C, HOTTEST_C, Drift
 from servicedesk.science.plant.heat import Tank, exchange
+from servicedesk.science.words import Amount, Say, Term, say
 from servicedesk.science.worksheets.declare import (
     MAINS,
-    Amount,
     Answer,
     Choice,
     Curve,
@@ -18,12 +18,9 @@ from servicedesk.science.worksheets.declare import (
     LineChart,
     Listing,
     Output,
-    Say,
     Step,
-    Term,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.plant import asked

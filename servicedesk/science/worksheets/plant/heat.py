@@ -7,6 +7,7 @@ from servicedesk.science.plant.air import KELVIN, SEA_LEVEL_PA, MoistAir
 from servicedesk.science.plant.design_day import Day, Equipment, Hour, design_day, on_share
 from servicedesk.science.plant.evaporation import FRESH_KG_L, evaporation_rate, latent_heat_kj_kg, seawater_vapour_pa
 from servicedesk.science.plant.heat import LID_U_W_M2K, PSYCHROMETRIC_PA_K, Tank, heat_capacity_j_k, sun_heat_w
+from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import (
     Answer,
     BarChart,
@@ -15,11 +16,9 @@ from servicedesk.science.worksheets.declare import (
     LineChart,
     Listing,
     Output,
-    Say,
     Step,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.plant import asked

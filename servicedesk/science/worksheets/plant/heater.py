@@ -5,6 +5,7 @@ from typing import Any
 from servicedesk.science.plant import heater
 from servicedesk.science.plant.drift import Drift, drift
 from servicedesk.science.plant.heat import exchange, heat_capacity_j_k
+from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import (
     MAINS,
     Answer,
@@ -12,11 +13,9 @@ from servicedesk.science.worksheets.declare import (
     Input,
     LineChart,
     Output,
-    Say,
     Step,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.plant import asked

@@ -5,6 +5,7 @@ from servicedesk.science.plant import loads
 from servicedesk.science.plant.panels import Bending, panel_bending
 from servicedesk.science.water.seawater import density_kg_l
 from servicedesk.science.water.volume import box_l, rock_l, sand_l
+from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import (
     LIFTING,
     STRUCTURE,
@@ -12,11 +13,9 @@ from servicedesk.science.worksheets.declare import (
     Choice,
     Input,
     Output,
-    Say,
     Step,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.plant.pipes import SALINITY, TEMP

@@ -5,6 +5,7 @@ from servicedesk.science.plant import pipes
 from servicedesk.science.plant.pumps import flow_for_turnover_l_h, turnover_per_h
 from servicedesk.science.plant.viscosity import kinematic_viscosity_m2_s
 from servicedesk.science.water.seawater import density_kg_l
+from servicedesk.science.words import say
 from servicedesk.science.worksheets.declare import (
     Answer,
     AnyInput,
@@ -14,7 +15,6 @@ from servicedesk.science.worksheets.declare import (
     Step,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.inputs import VOLUME

@@ -4,6 +4,7 @@ from servicedesk.science.guard import OutOfRange
 from servicedesk.science.plant import pumps
 from servicedesk.science.plant.pipes import TURBULENT_FROM
 from servicedesk.science.water.seawater import density_kg_l
+from servicedesk.science.words import say
 from servicedesk.science.worksheets.declare import (
     MAINS,
     Answer,
@@ -14,7 +15,6 @@ from servicedesk.science.worksheets.declare import (
     Rows,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.plant.pipes import RUN, SALINITY, SUBJECT, TEMP, friction_steps, run_loss

@@ -3,6 +3,7 @@
 from servicedesk.science.quantities import QUANTITIES
 from servicedesk.science.water import dosing, residue
 from servicedesk.science.water.dosing import Correction, Portion, Product
+from servicedesk.science.words import Say, Term, say
 from servicedesk.science.worksheets.declare import (
     CAUSTIC,
     Answer,
@@ -10,12 +11,9 @@ from servicedesk.science.worksheets.declare import (
     Input,
     Listing,
     Output,
-    Say,
     Step,
-    Term,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.inputs import PER_DAY_HELP, VOLUME

@@ -1,18 +1,8 @@
 """Worksheets of ammonia and nitrification."""
 
 from servicedesk.science.water import ammonia, nitrification, ph_scales
-from servicedesk.science.worksheets.declare import (
-    Answer,
-    Curve,
-    Input,
-    LineChart,
-    Output,
-    Say,
-    Worksheet,
-    amount,
-    say,
-    step,
-)
+from servicedesk.science.words import Say, say
+from servicedesk.science.worksheets.declare import Answer, Curve, Input, LineChart, Output, Worksheet, amount, step
 from servicedesk.science.worksheets.inputs import PH, PH_SCALE, SALINITY, TEMP, VOLUME
 
 

@@ -15,6 +15,7 @@ from servicedesk.science.water.ph_effects import (
 )
 from servicedesk.science.water.ph_scales import JUNCTION_SD, SCALES, above_total, from_total, to_total
 from servicedesk.science.water.seawater import density_kg_l, meq_l_from_umol_kg, umol_kg_from_meq_l
+from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import (
     CAUSTIC,
     LIMEWATER,
@@ -24,11 +25,9 @@ from servicedesk.science.worksheets.declare import (
     Input,
     LineChart,
     Output,
-    Say,
     Step,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.inputs import ALKALINITY, CALCIUM, PH, PH_SCALE, ROOM_CO2, SALINITY, TEMP

@@ -4,17 +4,8 @@ from math import ceil
 
 from servicedesk.science.water.demand import CALCIUM_PER_MEQ, calcium_ratio, demand
 from servicedesk.science.water.demand import Input as Added
-from servicedesk.science.worksheets.declare import (
-    Answer,
-    Input,
-    Output,
-    Rows,
-    Say,
-    Worksheet,
-    amount,
-    say,
-    step,
-)
+from servicedesk.science.words import Say, say
+from servicedesk.science.worksheets.declare import Answer, Input, Output, Rows, Worksheet, amount, step
 from servicedesk.science.worksheets.inputs import VOLUME
 
 SUBJECT = "Consumption"

@@ -3,6 +3,7 @@
 from servicedesk.science.guard import OutOfRange, ScienceError
 from servicedesk.science.water import exchange
 from servicedesk.science.water.seawater import absolute_salinity_g_kg, density_kg_l
+from servicedesk.science.words import Say, Term, say
 from servicedesk.science.worksheets.declare import (
     LIFTING,
     Answer,
@@ -11,12 +12,9 @@ from servicedesk.science.worksheets.declare import (
     Input,
     LineChart,
     Output,
-    Say,
     Step,
-    Term,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.inputs import VOLUME

@@ -2,8 +2,8 @@
 
 from servicedesk.science.guard import ScienceError
 from servicedesk.science.water import algae, carbon_dosing, oxygen
+from servicedesk.science.words import Amount, Say, say
 from servicedesk.science.worksheets.declare import (
-    Amount,
     Answer,
     Choice,
     Curve,
@@ -11,10 +11,8 @@ from servicedesk.science.worksheets.declare import (
     LineChart,
     Listing,
     Output,
-    Say,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.inputs import VOLUME

@@ -4,6 +4,7 @@ from servicedesk.science.guard import OutOfRange, ScienceError
 from servicedesk.science.water import feeding, nutrients
 from servicedesk.science.water.feeding import FEEDS, GROUPS, Meal, Ration
 from servicedesk.science.water.nitrification import TAN_PER_PROTEIN
+from servicedesk.science.words import Say, Term, say
 from servicedesk.science.worksheets.declare import (
     STINGS,
     Answer,
@@ -13,12 +14,9 @@ from servicedesk.science.worksheets.declare import (
     Listing,
     Output,
     Rows,
-    Say,
     Step,
-    Term,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.inputs import VOLUME
@@ -142,7 +140,14 @@ def plan(
 
 def _check_fish(live_kg: float, volume_l: float) -> None:
     if live_kg > MOST_FISH_KG_L * volume_l:
-        raise OutOfRange(f"{live_kg:g} kg of fish in {volume_l:g} L is not water: check units and volume.", "fish_kg")
+        raise OutOfRange(
+            say(
+                "{fish} of fish in {volume} is not water: check units and volume.",
+                fish=amount("mass_kg", live_kg),
+                volume=amount("volume", volume_l),
+            ),
+            "fish_kg",
+        )
 
 
 def _weigh_orders(fish: list[Ration], corals: list[Ration], meals: int, nights: int) -> tuple[Say, ...]:

@@ -15,6 +15,7 @@ from servicedesk.science.water.limewater import (
 from servicedesk.science.water.ph_effects import room_pco2_uatm
 from servicedesk.science.water.ph_scales import above_total
 from servicedesk.science.water.seawater import density_kg_l, umol_kg_from_meq_l
+from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import (
     LIMEWATER,
     Answer,
@@ -25,10 +26,8 @@ from servicedesk.science.worksheets.declare import (
     Listing,
     Output,
     Rows,
-    Say,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.inputs import ALKALINITY, PH_SCALE, ROOM_CO2, SALINITY, TEMP, VOLUME

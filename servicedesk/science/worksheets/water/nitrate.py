@@ -4,16 +4,8 @@ from dataclasses import replace
 
 from servicedesk.science.water import algae, carbon_dosing, nutrients
 from servicedesk.science.water.nutrients import Balance
-from servicedesk.science.worksheets.declare import (
-    Answer,
-    Input,
-    Output,
-    Say,
-    Worksheet,
-    amount,
-    say,
-    step,
-)
+from servicedesk.science.words import Say, say
+from servicedesk.science.worksheets.declare import Answer, Input, Output, Worksheet, amount, step
 from servicedesk.science.worksheets.inputs import VOLUME
 from servicedesk.science.worksheets.water.nutrient_parts import (
     ALGAE,

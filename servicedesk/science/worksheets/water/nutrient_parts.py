@@ -6,17 +6,8 @@ from math import inf, isfinite
 from servicedesk.science.guard import OutOfRange
 from servicedesk.science.water.feeding import FEEDS
 from servicedesk.science.water.nutrients import Balance
-from servicedesk.science.worksheets.declare import (
-    BarChart,
-    Curve,
-    Input,
-    LineChart,
-    Say,
-    Step,
-    amount,
-    say,
-    step,
-)
+from servicedesk.science.words import Say, say
+from servicedesk.science.worksheets.declare import BarChart, Curve, Input, LineChart, Step, amount, step
 
 WET = FEEDS["frozen"]
 COURSE_D = 90
@@ -154,7 +145,14 @@ def feed_most(factor: float, feed_g_day: float, frozen_g_day: float) -> tuple[Sa
 def check_feed(volume_l: float, feed_g_day: float) -> None:
     """Refuse what can only be a slip of units."""
     if feed_g_day > MOST_FEED_G_L * volume_l:
-        raise OutOfRange(f"{feed_g_day:g} g of feed a day in {volume_l:g} L cannot be: check units.", "feed_g_day")
+        raise OutOfRange(
+            say(
+                "{feed} of feed a day in {volume} cannot be: check units.",
+                feed=amount("mass", feed_g_day),
+                volume=amount("volume", volume_l),
+            ),
+            "feed_g_day",
+        )
 
 
 FEED = Input("feed_g_day", "Dry feed a day", "mass_per_day", 0, 50000, recall="programme.feed_g_day")

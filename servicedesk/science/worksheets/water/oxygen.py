@@ -1,18 +1,8 @@
 """Worksheet of the oxygen of a day."""
 
 from servicedesk.science.water import oxygen
-from servicedesk.science.worksheets.declare import (
-    Answer,
-    Curve,
-    Input,
-    LineChart,
-    Output,
-    Say,
-    Worksheet,
-    amount,
-    say,
-    step,
-)
+from servicedesk.science.words import Say, say
+from servicedesk.science.worksheets.declare import Answer, Curve, Input, LineChart, Output, Worksheet, amount, step
 from servicedesk.science.worksheets.inputs import SALINITY, TEMP, VOLUME
 from servicedesk.science.worksheets.water.oxygen_parts import (
     ALTITUDE,

@@ -3,18 +3,16 @@
 from math import isfinite
 
 from servicedesk.science.water import oxygen
+from servicedesk.science.words import Amount, Say, say
 from servicedesk.science.worksheets.declare import (
     MAINS,
-    Amount,
     Answer,
     Curve,
     Input,
     LineChart,
     Output,
-    Say,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.inputs import SALINITY, TEMP, VOLUME

@@ -2,18 +2,8 @@
 
 from servicedesk.science.water import algae, nutrients
 from servicedesk.science.water.nutrients import Balance
-from servicedesk.science.worksheets.declare import (
-    Answer,
-    Curve,
-    Input,
-    LineChart,
-    Output,
-    Say,
-    Worksheet,
-    amount,
-    say,
-    step,
-)
+from servicedesk.science.words import Say, say
+from servicedesk.science.worksheets.declare import Answer, Curve, Input, LineChart, Output, Worksheet, amount, step
 from servicedesk.science.worksheets.inputs import VOLUME
 from servicedesk.science.worksheets.water.nutrient_parts import (
     ALGAE,

@@ -15,18 +15,8 @@ from servicedesk.science.water.reactor import (
     media_g_day,
 )
 from servicedesk.science.water.seawater import density_kg_l
-from servicedesk.science.worksheets.declare import (
-    CO2_GAS,
-    Answer,
-    Input,
-    Output,
-    Say,
-    Step,
-    Worksheet,
-    amount,
-    say,
-    step,
-)
+from servicedesk.science.words import Say, say
+from servicedesk.science.worksheets.declare import CO2_GAS, Answer, Input, Output, Step, Worksheet, amount, step
 from servicedesk.science.worksheets.inputs import ALKALINITY, PH_SCALE, SALINITY, TEMP, VOLUME
 
 SUBJECT = "Calcium reactor"

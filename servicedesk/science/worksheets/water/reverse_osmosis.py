@@ -5,6 +5,7 @@ from math import ceil, floor
 from servicedesk.science.water import exchange
 from servicedesk.science.water import reverse_osmosis as ro
 from servicedesk.science.water.seawater import absolute_salinity_g_kg, density_kg_l
+from servicedesk.science.words import Say, Term, say
 from servicedesk.science.worksheets.declare import (
     LIFTING,
     MAINS,
@@ -13,12 +14,9 @@ from servicedesk.science.worksheets.declare import (
     Input,
     Listing,
     Output,
-    Say,
     Step,
-    Term,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.inputs import VOLUME

@@ -7,17 +7,16 @@ from servicedesk.science.water.seawater import (
     density_kg_l,
     specific_gravity,
 )
+from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import (
     LIFTING,
     Answer,
     Input,
     Listing,
     Output,
-    Say,
     Step,
     Worksheet,
     amount,
-    say,
     step,
 )
 from servicedesk.science.worksheets.inputs import PER_DAY_HELP, TEMP, VOLUME

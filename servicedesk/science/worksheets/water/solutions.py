@@ -4,18 +4,8 @@ from math import ceil
 
 from servicedesk.science.quantities import QUANTITIES
 from servicedesk.science.water import dosing, molar, residue
-from servicedesk.science.worksheets.declare import (
-    CAUSTIC,
-    Answer,
-    Choice,
-    Input,
-    Output,
-    Say,
-    Worksheet,
-    amount,
-    say,
-    step,
-)
+from servicedesk.science.words import Say, say
+from servicedesk.science.worksheets.declare import CAUSTIC, Answer, Choice, Input, Output, Worksheet, amount, step
 from servicedesk.science.worksheets.inputs import VOLUME
 
 SUBJECT = "Dosing"

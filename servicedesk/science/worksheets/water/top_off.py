@@ -2,17 +2,8 @@
 
 from servicedesk.science.plant.backflow import reservoir_for_salinity_l
 from servicedesk.science.water import top_off
-from servicedesk.science.worksheets.declare import (
-    Answer,
-    Input,
-    Listing,
-    Output,
-    Rows,
-    Worksheet,
-    amount,
-    say,
-    step,
-)
+from servicedesk.science.words import say
+from servicedesk.science.worksheets.declare import Answer, Input, Listing, Output, Rows, Worksheet, amount, step
 from servicedesk.science.worksheets.inputs import VOLUME
 from servicedesk.science.worksheets.water.exchange import SALINITY, SUBJECT
 

@@ -4,19 +4,8 @@ from servicedesk.science.guard import ScienceError
 from servicedesk.science.plant.pipes import plumbing_volume_l
 from servicedesk.science.water import molar, volume
 from servicedesk.science.water.volume import Estimate
-from servicedesk.science.worksheets.declare import (
-    Answer,
-    Choice,
-    Input,
-    Output,
-    Rows,
-    Say,
-    Step,
-    Worksheet,
-    amount,
-    say,
-    step,
-)
+from servicedesk.science.words import Say, say
+from servicedesk.science.worksheets.declare import Answer, Choice, Input, Output, Rows, Step, Worksheet, amount, step
 
 SUBJECT = "Net volume"
 SHAPES = (("box", "Box"), ("bow", "Bow front"), ("cylinder", "Cylinder"), ("hexagon", "Regular hexagon"))

@@ -46,7 +46,7 @@ class Command(BaseCommand):
             return
         try:
             values = parse(sheet, _pairs(options["inputs"]))
-            answer = run.answer(sheet, values)
+            answer = run.answer(sheet, values, _units(options["units"]))
         except BadInput as error:
             raise CommandError(f"{sheet.name}: {_one_line(sheet, error)}", returncode=BAD_INPUT) from error
         told = record.record(sheet, values, answer, _units(options["units"]))
