@@ -1,6 +1,8 @@
 from decimal import Decimal
 from typing import Any
 
+from django.contrib.postgres.constraints import ExclusionConstraint
+from django.contrib.postgres.fields import DateRangeField, RangeOperators
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F, Q
@@ -9,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from servicedesk.clients.models import Agreement, Site
 from servicedesk.common.audit import audited
 from servicedesk.common.ids import new_id
+from servicedesk.installations.models import Installation
 from servicedesk.people.models import Depot, User, Van
 
 QUANTITY: dict[str, Any] = {"max_digits": 14, "decimal_places": 3}
@@ -186,3 +189,108 @@ class IncludedMaterial(models.Model):
 
     def __str__(self) -> str:
         return f"{self.quantity_per_visit} {self.item.unit} {self.item}"
+
+
+@audited()
+class LoanMachine(models.Model):
+    """A machine of ours that we hire out: where it is, since when and for whom it is kept, by its stays."""
+
+    class Kind(models.TextChoices):
+        CHILLER = "chiller", _("chiller")
+        HEATER = "heater", _("heater")
+        PUMP = "pump", _("pump")
+        AIR = "air", _("air pump")
+        SKIMMER = "skimmer", _("skimmer")
+        UV = "uv", _("UV steriliser")
+        WATER = "water", _("RO/DI unit")
+        TUB = "tub", _("holding tub")
+        POWER = "power", _("power supply")
+        OTHER = "other", _("other")
+
+    code = models.CharField(_("label"), max_length=12, unique=True, help_text=_("what is written on it, such as LC-2"))
+    name = models.CharField(_("name"), max_length=80)
+    kind = models.CharField(_("kind"), max_length=8, choices=Kind)
+    size = models.CharField(_("size"), max_length=60, blank=True, help_text=_("such as 1,200 W, 3,000 L/h, 400 L"))
+    mass_kg = models.DecimalField(
+        _("weighs (kg)"), max_digits=6, decimal_places=1, null=True, blank=True,
+        validators=[MinValueValidator(Decimal(0))],
+    )  # fmt: skip
+    serial = models.CharField(_("serial number"), max_length=60, blank=True)
+    note = models.CharField(_("to know about it"), max_length=200, blank=True)
+    archived_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["kind", "code"]
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.name}"
+
+
+@audited()
+class LoanStay(models.Model):
+    """Where a loan machine was from a moment on. The stay without an end is where it is now."""
+
+    machine = models.ForeignKey(LoanMachine, on_delete=models.PROTECT, related_name="stays")
+    depot = models.ForeignKey(Depot, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    van = models.ForeignKey(Van, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, null=True, blank=True, related_name="loans")
+    installation = models.ForeignKey(
+        Installation, on_delete=models.PROTECT, null=True, blank=True, related_name="loans"
+    )
+    since = models.DateTimeField()
+    until = models.DateTimeField(null=True, blank=True)
+    due_back_on = models.DateField(_("due back"), null=True, blank=True)
+    note = models.CharField(max_length=160, blank=True)
+    by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        ordering = ["-since"]
+        constraints = [
+            models.UniqueConstraint(fields=["machine"], condition=Q(until=None), name="loan_at_one_place"),
+            models.CheckConstraint(condition=Q(until=None) | Q(until__gte=F("since")), name="loan_stay_in_order"),
+            models.CheckConstraint(
+                condition=Q(depot__isnull=False, van=None, site=None)
+                | Q(depot=None, van__isnull=False, site=None)
+                | Q(depot=None, van=None, site__isnull=False),
+                name="loan_stay_is_somewhere",
+            ),
+            models.CheckConstraint(
+                condition=Q(site__isnull=False) | Q(installation=None, due_back_on=None), name="loan_due_back_from_site"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.machine} {self.where}"
+
+    @property
+    def where(self) -> str:
+        if self.installation is not None:
+            return f"{self.site}, {self.installation}"
+        return str(self.site or self.van or self.depot)
+
+
+@audited()
+class LoanReservation(models.Model):
+    """A loan machine kept for a site for some days; no two sites have it on one day."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    machine = models.ForeignKey(LoanMachine, on_delete=models.PROTECT, related_name="reservations")
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="loan_reservations")
+    days = DateRangeField(help_text=_("[from, to)"))
+    why = models.CharField(max_length=160, blank=True)
+    by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    ended_at = models.DateTimeField(null=True, blank=True, help_text="taken out, or given up")
+
+    class Meta:
+        ordering = ["days"]
+        constraints = [
+            ExclusionConstraint(
+                name="loan_reserved_once",
+                expressions=[("machine", RangeOperators.EQUAL), ("days", RangeOperators.OVERLAPS)],
+                condition=Q(ended_at=None),
+                violation_error_message=_("It is kept for somebody else in these days."),
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.machine} {self.site}"

@@ -183,6 +183,46 @@ class WorkingHours(models.Model):
 
 
 @audited()
+class PayRule(models.Model):
+    """How a person's hours are paid from a day on: what is overtime, which hours are night, what they earn more."""
+
+    technician = models.ForeignKey(Technician, on_delete=models.CASCADE, related_name="pay_rules")
+    valid_from = models.DateField(_("from"))
+    day_hours = models.DecimalField(
+        _("overtime after hours a day"), max_digits=4, decimal_places=2, null=True, blank=True,
+        validators=[MinValueValidator(Decimal("0.25")), MaxValueValidator(Decimal(24))],
+    )  # fmt: skip
+    week_hours = models.DecimalField(
+        _("overtime after hours a week"), max_digits=5, decimal_places=2, null=True, blank=True, default=Decimal(40),
+        validators=[MinValueValidator(Decimal(1)), MaxValueValidator(Decimal(168))],
+    )  # fmt: skip
+    night_from = models.TimeField(_("night from"), null=True, blank=True)
+    night_to = models.TimeField(_("night to"), null=True, blank=True)
+    night_premium = models.DecimalField(
+        _("more for an hour at night"), max_digits=6, decimal_places=2, default=Decimal(0),
+        validators=[MinValueValidator(Decimal(0))],
+    )  # fmt: skip
+
+    class Meta:
+        ordering = ["valid_from"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["technician", "valid_from"],
+                name="pay_rule_once_a_day",
+                violation_error_message=_("There is a rule from this day on already."),
+            ),
+            models.CheckConstraint(
+                condition=Q(night_from=None, night_to=None) | Q(night_from__isnull=False, night_to__isnull=False),
+                name="pay_rule_night_whole",
+                violation_error_message=_("A night needs its beginning and its end."),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.technician} {self.valid_from}"
+
+
+@audited()
 class Leave(models.Model):
     class Part(models.TextChoices):
         DAY = "day", _("whole days")

@@ -5,6 +5,7 @@ from django.utils.translation import gettext_lazy as _
 from servicedesk.clients.models import GateCode
 from servicedesk.common.audit import audited
 from servicedesk.common.ids import new_id
+from servicedesk.consumables.models import LoanMachine
 from servicedesk.people.models import Technician, User, Van
 from servicedesk.visits.models import Visit
 
@@ -145,3 +146,84 @@ class PlanRun(models.Model):
 
     def __str__(self) -> str:
         return f"{self.plan} {self.state}"
+
+
+@audited()
+class UrgentCall(models.Model):
+    """What was chosen for an urgent call: who goes when, and what that moved."""
+
+    visit = models.OneToOneField(Visit, on_delete=models.PROTECT, related_name="urgent_call")
+    round = models.ForeignKey(Round, on_delete=models.SET_NULL, null=True, related_name="urgent_calls")
+    technician = models.ForeignKey(Technician, on_delete=models.PROTECT, related_name="+")
+    date = models.DateField()
+    machine = models.ForeignKey(LoanMachine, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    choice = models.JSONField(help_text="the figures that were chosen from, as shown")
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["-at"]
+
+    def __str__(self) -> str:
+        return f"{self.visit} {self.technician} {self.date}"
+
+
+@audited()
+class MoveNotice(models.Model):
+    """A drafted message to a client whose visit moves: read, changed and sent by a person, never by itself."""
+
+    class State(models.TextChoices):
+        DRAFT = "draft", _("to be told")
+        SENT = "sent", _("sent")
+        TOLD = "told", _("told by telephone")
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    call = models.ForeignKey(UrgentCall, on_delete=models.CASCADE, related_name="notices")
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="move_notices")
+    what = models.CharField(max_length=200, help_text="the change in words, as the planner reads it")
+    to = models.JSONField(default=list, help_text="addresses")
+    phone = models.CharField(max_length=40, blank=True)
+    subject = models.CharField(_("subject"), max_length=160)
+    body = models.TextField(_("message"), max_length=4000)
+    state = models.CharField(max_length=5, choices=State, default=State.DRAFT)
+    done_at = models.DateTimeField(null=True, blank=True)
+    done_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [models.UniqueConstraint(fields=["call", "visit"], name="move_notice_once")]
+
+    def __str__(self) -> str:
+        return self.what
+
+
+@audited()
+class HoursEntry(models.Model):
+    """Hours that no visit shows: other work, or a break taken. What was typed wrong is archived, never changed."""
+
+    class Kind(models.TextChoices):
+        WORK = "work", _("other work")
+        BREAK = "break", _("break, not paid")
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    technician = models.ForeignKey(Technician, on_delete=models.PROTECT, related_name="hours_entries")
+    kind = models.CharField(_("what"), max_length=5, choices=Kind)
+    began_at = models.DateTimeField()
+    ended_at = models.DateTimeField()
+    note = models.CharField(_("note"), max_length=120, blank=True)
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    archived_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["began_at"]
+        indexes = [models.Index(fields=["technician", "began_at"], name="hours_entry_of")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(ended_at__gt=models.F("began_at")),
+                name="hours_entry_in_order",
+                violation_error_message=_("The end is not after the beginning."),
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.technician} {self.began_at}"
