@@ -1,5 +1,6 @@
 """The environment in ``.venv``, made from the hashed lock and made again when the lock changes."""
 
+import fcntl
 import hashlib
 import importlib.util
 import os
@@ -7,6 +8,8 @@ import shutil
 import subprocess
 import sys
 import venv
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from servicedesk.launch.errors import LaunchError
@@ -40,11 +43,21 @@ def enter(*, dev: bool) -> None:
     if os.environ.get("SALTROUND_SYSTEM_PYTHON") == "1" or (not inside and _has_everything()):
         return
     if not is_satisfied(dev=dev):
-        make(dev=dev)
+        with _one_at_a_time():
+            if not is_satisfied(dev=dev):
+                make(dev=dev)
     if inside:
         return
     python = str(bin_dir() / "python")
     os.execve(python, [python, *sys.argv], {**os.environ, "SALTROUND_IN_ENVIRONMENT": "1"})  # noqa: S606 - our own interpreter
+
+
+@contextmanager
+def _one_at_a_time() -> Iterator[None]:
+    """Let a second command wait for the first: two makers would pull the environment from under each other."""
+    with (ROOT / ".venv.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        yield
 
 
 def _has_everything() -> bool:
