@@ -69,6 +69,7 @@ class Round(models.Model):
         blank=True,
         help_text="the round as last published, whatever is being planned now: what My round shows",
     )
+    published_at = models.DateTimeField(null=True, blank=True, help_text="when ``published`` last changed")
 
     class Meta:
         ordering = ["date", "technician"]
@@ -227,3 +228,75 @@ class HoursEntry(models.Model):
 
     def __str__(self) -> str:
         return f"{self.technician} {self.began_at}"
+
+
+@audited(exclude=["proposed"])
+class RoundChange(models.Model):
+    """A change of a published round, put to its technician as a question; nothing moves until it is accepted.
+
+    Rounds that exchange visits are asked ``together``: the change comes into force when all have accepted, and one
+    refusal ends it for all. A round that was never published has nobody to ask and counts as accepted.
+    """
+
+    class State(models.TextChoices):
+        ASKED = "asked", _("waits for an answer")
+        ACCEPTED = "accepted", _("accepted")
+        REFUSED = "refused", _("refused")
+        WITHDRAWN = "withdrawn", _("withdrawn")
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    together = models.UUIDField(default=new_id, editable=False, db_index=True)
+    round = models.ForeignKey(Round, on_delete=models.CASCADE, related_name="changes")
+    proposed = models.JSONField(null=True, blank=True, help_text="the round as it would be; empty: no stops")
+    running = models.BooleanField(default=False, help_text="asked of a round under way: the plan follows the answer")
+    words = models.JSONField(default=list, help_text="what changes, a sentence each")
+    why = models.CharField(max_length=200, blank=True)
+    state = models.CharField(max_length=9, choices=State, default=State.ASKED)
+    asked_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    asked_at = models.DateTimeField(auto_now_add=True)
+    answered_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    answered_at = models.DateTimeField(null=True, blank=True)
+    reason = models.CharField(max_length=200, blank=True)
+    in_force_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-asked_at"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["round"],
+                condition=Q(state="asked") | Q(state="accepted", in_force_at=None),
+                name="one_open_change_per_round",
+            ),
+            models.CheckConstraint(
+                condition=~Q(state="refused") | ~Q(reason=""),
+                name="change_refused_with_reason",
+                violation_error_message=_("Say why, so that the planner can find another way."),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.round} {self.state}"
+
+
+@audited(exclude=["token_hash"])
+class CalendarFeed(models.Model):
+    """The secret address of a technician's calendar. Only a digest of the secret is kept; the address is told once."""
+
+    technician = models.ForeignKey(Technician, on_delete=models.CASCADE, related_name="calendar_feeds")
+    token_hash = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField(auto_now_add=True)
+    made_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    revoked_at = models.DateTimeField(null=True, blank=True)
+    revoked_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    last_read_on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-made_at"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["technician"], condition=Q(revoked_at=None), name="one_calendar_address_at_a_time"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.technician} {self.made_at:%Y-%m-%d}"
