@@ -13,8 +13,12 @@ from servicedesk.planner.instance import Instance, Job
 from servicedesk.planner.links import Links
 from servicedesk.planner.routes import NO_OFFER, Offer, Route, Routes
 
-HOT, COLD = 2.0, 0.06  # annealing temperatures, times the mean cost of a short hop
+HOT, WARM, COLD = 2.0, 0.5, 0.06  # annealing temperatures, times the mean cost of a short hop
 BLINK = 0.03
+FEWEST, MOST = 2, 14  # visits removed at a time
+LONGEST_STRING = 4
+STRINGS, SHIFTS = 0.6, 0.25  # shares of the ways to remove; the rest is at random
+REGRET, HARDEST = 0.6, 0.2  # shares of the ways to put back; the rest is in random order
 MUST = 10**12  # what leaving out a fixed visit weighs in the search
 Spent = Callable[[int, int], float]
 NOBODY: frozenset[int] = frozenset()
@@ -62,18 +66,19 @@ class Search:
         self.pinned = {job.index for job in instance.jobs if _is_pinned(job)}
         self.near = {job.index: self._by_nearness(job) for job in instance.jobs}
 
-    def run(self, spent: Spent, start: State | None = None) -> tuple[State, int]:
+    def run(self, spent: Spent, start: State | None = None, heat: float = HOT) -> tuple[State, int]:
         """Search until ``spent(iterations, best cost)`` reaches 1; the best state and the iterations made."""
         current = start or self.start()
+        self._by_regret(current, self.waiting(current), NOBODY)
         best, number = current.copy(), 0
         hop = self._short_hop()
         while (share := spent(number, best.cost)) < 1:
             trial = current.copy()
             self._ruin(trial)
             self._recreate(trial)
-            heat = hop * HOT * (COLD / HOT) ** share
+            chance = hop * heat * (COLD / heat) ** share
             worse = trial.cost - current.cost
-            if worse <= 0 or self.random.random() < exp(-worse / heat):
+            if worse <= 0 or self.random.random() < exp(-worse / chance):
                 current = trial
                 if current.cost < best.cost:
                     best = current.copy()
@@ -116,6 +121,16 @@ class Search:
         self._put(state, job, route)
         return True
 
+    def put_round(self, state: State, at: int, order: tuple[int, ...]) -> bool:
+        """Give an empty round all its jobs at once where that breaks no rule."""
+        route = self.routes.route(at, order)
+        if route is None or not self.links.allow(state.routes, state.where, route):
+            return False
+        state.cost += route.cost - state.routes[at].cost - sum(self.skip[job] for job in order)
+        state.routes[at] = route
+        state.where.update(dict.fromkeys(order, at))
+        return True
+
     def _put(self, state: State, job: int, route: Route) -> None:
         state.cost += route.cost - state.routes[route.at].cost - self.skip[job]
         state.routes[route.at] = route
@@ -128,20 +143,20 @@ class Search:
         if not loose:
             return
         dice = self.random.random()
-        if dice < 0.6:
+        if dice < STRINGS:
             gone = self._string(state, self.random.choice(loose))
-        elif dice < 0.85:
+        elif dice < STRINGS + SHIFTS:
             used = sorted({state.where[job] for job in loose})
             chosen = set(self.random.sample(used, min(len(used), self.random.randint(1, 2))))
             gone = {job for job in loose if state.where[job] in chosen}
         else:
-            gone = set(self.random.sample(loose, min(len(loose), self.random.randint(2, 14))))
+            gone = set(self.random.sample(loose, min(len(loose), self.random.randint(FEWEST, MOST))))
         for at in sorted({state.where[job] for job in gone}):
             self.remove(state, at, gone)
 
     def _string(self, state: State, centre: int) -> set[int]:
         """Short runs of stops from the rounds near one visit."""
-        wanted = self.random.randint(2, 14)
+        wanted = self.random.randint(FEWEST, MOST)
         gone: set[int] = set()
         seen: set[int] = set()
         for job in (centre, *self.near[centre]):
@@ -152,7 +167,7 @@ class Search:
                 continue
             seen.add(at)
             order = state.routes[at].order
-            length = min(len(order), self.random.randint(1, 4), wanted - len(gone))
+            length = min(len(order), self.random.randint(1, LONGEST_STRING), wanted - len(gone))
             place = order.index(job)
             first = self.random.randint(max(0, place - length + 1), min(place, len(order) - length))
             gone.update(other for other in order[first : first + length] if other not in self.pinned)
@@ -185,11 +200,11 @@ class Search:
         waiting = self.waiting(state)
         blinked = frozenset(shift.index for shift in self.instance.shifts if self.random.random() < BLINK)
         dice = self.random.random()
-        if dice < 0.6:
+        if dice < REGRET:
             self._by_regret(state, waiting, blinked)
             return
         self.random.shuffle(waiting)
-        if dice < 0.8:
+        if dice < REGRET + HARDEST:
             waiting.sort(key=lambda job: (len(self.allowed[job]), -self.instance.jobs[job].duration))
         for job in waiting:
             choice = self.choose(state, job, blinked, two=False)

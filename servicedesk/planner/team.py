@@ -1,0 +1,148 @@
+"""Searching the parts of a problem one after another or side by side in processes; the same plan either way."""
+
+import json
+import os
+import queue
+import subprocess
+import sys
+import threading
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from servicedesk.planner.budget import TELL_EVERY_S, Budget
+from servicedesk.planner.orders import Orders
+from servicedesk.planner.problem import Problem
+from servicedesk.planner.worker import Task, give, search_part
+
+ROOT = Path(__file__).parents[2]
+GRACE_S = 10.0  # how much longer than its time a worker may take before it is given up
+
+
+class WorkerFailed(RuntimeError):
+    """A process that searched a part ended without an answer."""
+
+
+def tasks_of(parts: Sequence[Problem], seed: int, seconds: float | None, iterations: int | None) -> list[Task]:
+    """One task per part. The iterations are shared by visits; the seconds are those of all parts together."""
+    visits = sum(len(part.visits) for part in parts)
+    return [
+        Task(
+            number=number,
+            problem=part,
+            seed=seed + number,
+            seconds=None if seconds is None else seconds * len(part.visits) / visits,
+            iterations=None if iterations is None else round(iterations * len(part.visits) / visits),
+        )
+        for number, part in enumerate(parts)
+    ]
+
+
+def search_in_turn(tasks: Sequence[Task], budget: Budget) -> tuple[Orders, int]:
+    """All parts in this process."""
+    found: Orders = []
+    made = 0
+    low, high = budget.part
+    for number, task in enumerate(tasks):
+        step = (high - low) / len(tasks)
+        own = Budget(
+            task.seconds,
+            task.iterations,
+            budget.progress,
+            budget.stop,
+            (low + step * number, low + step * (number + 1)),
+            before=made,
+            stopped=budget.stopped,
+        )
+        orders, iterations = search_part(task, own)
+        budget.stopped = own.stopped
+        found += orders
+        made += iterations
+    return found, made
+
+
+def search_side_by_side(tasks: Sequence[Task], processes: int, budget: Budget) -> tuple[Orders, int]:
+    """The parts shared out to processes, the largest first to whoever has least to do."""
+    shares: list[list[Task]] = [[] for _ in range(processes)]
+    loads = [0] * processes
+    for task in tasks:
+        least = loads.index(min(loads))
+        shares[least].append(task)
+        loads[least] += len(task.problem.visits)
+    said: queue.Queue[dict[str, Any] | None] = queue.Queue()
+    workers = [_started(share, said) for share in shares if share]
+    try:
+        return _gathered(tasks, len(workers), workers, said, budget)
+    finally:
+        for worker in workers:
+            _end(worker)
+
+
+def _started(tasks: Sequence[Task], said: "queue.Queue[dict[str, Any] | None]") -> "subprocess.Popen[bytes]":
+    worker = subprocess.Popen(
+        [sys.executable, "-m", "servicedesk.planner.worker"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        cwd=ROOT,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    if worker.stdin is None or worker.stdout is None:
+        raise WorkerFailed("A process to search with has no input or output.")
+    give(tasks, worker.stdin)
+    lines = worker.stdout
+
+    def listen() -> None:
+        for line in lines:
+            said.put(json.loads(line))
+        said.put(None)
+
+    threading.Thread(target=listen, daemon=True).start()
+    return worker
+
+
+def _gathered(
+    tasks: Sequence[Task],
+    running: int,
+    workers: "Sequence[subprocess.Popen[bytes]]",
+    said: "queue.Queue[dict[str, Any] | None]",
+    budget: Budget,
+) -> tuple[Orders, int]:
+    answers: dict[int, Orders] = {}
+    made = dict.fromkeys(range(len(tasks)), 0)
+    best = dict.fromkeys(range(len(tasks)), 0)
+    shares = dict.fromkeys(range(len(tasks)), 0.0)
+    while running:
+        try:
+            words = said.get(timeout=TELL_EVERY_S)
+        except queue.Empty:
+            words = {}
+        if words is None:
+            running -= 1
+            continue
+        if words:
+            number = words["task"]
+            made[number] = words["made"]
+            best[number], shares[number] = words.get("best", best[number]), words.get("share", 1.0)
+            if "orders" in words:
+                answers[number] = words["orders"]
+        was_stopped = budget.stopped
+        budget.tell(sum(shares.values()) / len(shares), sum(made.values()), sum(best.values()))
+        if budget.stopped and not was_stopped:
+            for worker in workers:
+                if worker.stdin is not None:
+                    worker.stdin.close()
+    if len(answers) < len(tasks):
+        raise WorkerFailed("A process that searched a part of the week ended without an answer.")
+    return [row for number in sorted(answers) for row in answers[number]], sum(made.values())
+
+
+def _end(worker: "subprocess.Popen[bytes]") -> None:
+    if worker.stdin is not None and not worker.stdin.closed:
+        worker.stdin.close()
+    try:
+        worker.wait(GRACE_S)
+    except subprocess.TimeoutExpired:
+        worker.kill()
+        worker.wait()
+    if worker.stdout is not None:
+        worker.stdout.close()
