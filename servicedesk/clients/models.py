@@ -274,6 +274,11 @@ class Agreement(models.Model):
     duration_min = models.PositiveSmallIntegerField(
         _("minutes on site"), default=90, validators=[MinValueValidator(10), MaxValueValidator(960)]
     )
+    learn_duration = models.BooleanField(
+        _("plan with the length learned from past visits"),
+        default=True,
+        help_text=_("otherwise with the minutes typed here"),
+    )
     people_needed = models.PositiveSmallIntegerField(
         _("people"), default=1, validators=[MinValueValidator(1), MaxValueValidator(4)]
     )

@@ -7,6 +7,8 @@ from servicedesk.common.audit import audited
 from servicedesk.common.ids import new_id
 from servicedesk.consumables.models import LoanMachine
 from servicedesk.people.models import Technician, User, Van
+from servicedesk.routes.cadence_models import CadenceLook, CadenceProposal  # noqa: F401
+from servicedesk.routes.travel_models import TravelDrive, TravelFill, TravelRule  # noqa: F401
 from servicedesk.visits.models import Visit
 
 
