@@ -1,0 +1,213 @@
+"""Days as they were driven: the visits' own beginnings and ends, with the drives between them.
+
+Nobody stamps a drive: a leg takes the time planned for it where the stops followed one another as planned, else the
+estimate, and never more than there was between two visits. The rest of the gap is a break where one was planned and
+there was time for it, else a wait.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import Q
+from django.utils.translation import gettext as _
+
+from servicedesk.people.models import Technician
+from servicedesk.routes.hours import Span
+from servicedesk.routes.models import HoursEntry, Round, Stop
+from servicedesk.routes.timing import drive
+from servicedesk.visits.models import Visit
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """A visit with the way to it; the way home has no visit and belongs to the last city."""
+
+    city: str
+    visit: Visit | None
+    metres: int
+    drive_s: int
+    work_s: int
+    wait_s: int
+
+
+@dataclass(slots=True)
+class ActualDay:
+    technician: Technician
+    day: date
+    spans: list[Span] = field(default_factory=list)
+    legs: list[Leg] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+
+def actual_days(technicians: Iterable[Technician], first: date, last: date) -> list[ActualDay]:
+    """The days of work that began from ``first`` to ``last``, in a fixed number of queries."""
+    people = {row.user_id: row for row in technicians}
+    visits = _visits(people, first, last)
+    stops = {
+        row.visit_id: row
+        for row in Stop.objects.filter(visit__in=[visit.pk for visit in visits]).select_related("round")
+    }
+    rounds = {row.round_id: row.round for row in stops.values()}
+    back = _ways_home(list(rounds.values()))
+    found: dict[tuple[int, date], list[Visit]] = {}
+    for visit in visits:
+        who = people[visit.technician_id or 0]
+        found.setdefault((who.pk, _day_of(visit, stops.get(visit.pk), who)), []).append(visit)
+    entries = _entries(people.values(), first, last)
+    by_pk = {row.pk: row for row in people.values()}
+    days = []
+    for pk, day in sorted({*found, *entries}, key=lambda key: (key[1], key[0])):
+        if first <= day <= last:
+            own = sorted(found.get((pk, day), []), key=lambda visit: visit.started_at or _NEVER)
+            days.append(_day(by_pk[pk], day, own, stops, back, entries.get((pk, day), [])))
+    return days
+
+
+_NEVER = datetime.max.replace(tzinfo=UTC)
+
+
+def _visits(people: dict[int, Technician], first: date, last: date) -> list[Visit]:
+    low = datetime.combine(first - timedelta(days=1), time(), tzinfo=UTC)
+    high = datetime.combine(last + timedelta(days=3), time(), tzinfo=UTC)
+    return list(
+        Visit.objects.filter(technician__in=people, started_at__range=(low, high))
+        .filter(Q(state__in=[Visit.State.SIGNED, Visit.State.NOT_DONE, Visit.State.STARTED]) | ~Q(ended_at=None))
+        .select_related("site")
+        .order_by("started_at")
+    )
+
+
+def _day_of(visit: Visit, stop: Stop | None, who: Technician) -> date:
+    """The date the work belongs to: that of the round when it was done on it, also past midnight."""
+    begun = visit.started_at.astimezone(ZoneInfo(who.time_zone)).date() if visit.started_at else date.max
+    if stop is not None and stop.round.technician_id == who.pk and 0 <= (begun - stop.round.date).days <= 1:
+        return stop.round.date
+    return begun
+
+
+def _ways_home(rounds: Sequence[Round]) -> dict[int, tuple[Any, int, int]]:
+    """Per round: its last visit, and the seconds and metres of its drive home as planned."""
+    out: dict[int, tuple[Any, int, int]] = {}
+    for stop in Stop.objects.filter(round__in=rounds).order_by("round", "position"):
+        _last, seconds, metres = out.get(stop.round_id, (None, 0, 0))
+        out[stop.round_id] = (stop.visit_id, seconds + stop.travel_s, metres + stop.distance_m)
+    by_pk = {row.pk: row for row in rounds}
+    return {
+        pk: (last, max(by_pk[pk].travel_s - seconds, 0), max(by_pk[pk].distance_m - metres, 0))
+        for pk, (last, seconds, metres) in out.items()
+    }
+
+
+def _entries(technicians: Iterable[Technician], first: date, last: date) -> dict[tuple[int, date], list[HoursEntry]]:
+    low = datetime.combine(first - timedelta(days=1), time(), tzinfo=UTC)
+    high = datetime.combine(last + timedelta(days=2), time(), tzinfo=UTC)
+    people = {row.pk: row for row in technicians}
+    rows = HoursEntry.objects.filter(technician__in=people, archived_at=None, began_at__range=(low, high))
+    found: dict[tuple[int, date], list[HoursEntry]] = {}
+    for row in rows.order_by("began_at"):
+        zone = ZoneInfo(people[row.technician_id].time_zone)
+        found.setdefault((row.technician_id, row.began_at.astimezone(zone).date()), []).append(row)
+    return found
+
+
+def _day(
+    who: Technician,
+    day: date,
+    visits: Sequence[Visit],
+    stops: dict[Any, Stop],
+    back: dict[int, tuple[Any, int, int]],
+    entries: Sequence[HoursEntry],
+) -> ActualDay:
+    out = ActualDay(who, day)
+    done = [visit for visit in visits if visit.started_at and visit.ended_at and visit.ended_at > visit.started_at]
+    for visit in visits:
+        if visit not in done:
+            out.notes.append(_("%(site)s was begun and not ended: its time is not counted yet.") % {"site": visit.site})
+    if done:
+        _drive_through(out, done, stops, back, typed_break=any(row.kind == "break" for row in entries))
+    for row in entries:
+        kind = "break" if row.kind == HoursEntry.Kind.BREAK else "other"
+        out.spans.append(Span(kind, row.began_at, row.ended_at, row.note or str(row.get_kind_display())))
+    return out
+
+
+def _drive_through(
+    out: ActualDay,
+    done: Sequence[Visit],
+    stops: dict[Any, Stop],
+    back: dict[int, tuple[Any, int, int]],
+    *,
+    typed_break: bool,
+) -> None:
+    """Drives, waits, visits and the planned break of a day, from leaving home to being back."""
+    before: Visit | None = None
+    gaps: list[tuple[int, Span]] = []  # what is left of each gap after its drive
+    free_from = done[0].started_at
+    for visit in done:
+        assert visit.started_at is not None and visit.ended_at is not None and free_from is not None  # noqa: S101, PT018
+        seconds, metres = _way(out.technician, before, visit, stops)
+        gap = seconds if before is None else max(round((visit.started_at - free_from).total_seconds()), 0)
+        seconds = min(seconds, gap)
+        leaves = visit.started_at - timedelta(seconds=seconds)
+        if gap - seconds > 0:
+            gaps.append((len(out.legs), Span("wait", free_from, leaves, _("waiting, or other work"))))
+        out.spans.append(Span("drive", leaves, visit.started_at, _("drive to %(site)s") % {"site": visit.site}))
+        out.spans.append(Span("visit", visit.started_at, visit.ended_at, str(visit.site)))
+        work = round((visit.ended_at - visit.started_at).total_seconds())
+        out.legs.append(Leg(visit.site.city, visit, metres, seconds, work, gap - seconds))
+        before, free_from = visit, max(free_from, visit.ended_at)
+    assert before is not None and free_from is not None  # noqa: S101, PT018
+    seconds, metres = _home(out.technician, before, stops, back)
+    out.spans.append(Span("drive", free_from, free_from + timedelta(seconds=seconds), _("drive home")))
+    out.legs.append(Leg(before.site.city, None, metres, seconds, 0, 0))
+    _rest(out, gaps, _planned_break(done, stops), typed_break=typed_break)
+
+
+def _way(who: Technician, before: Visit | None, visit: Visit, stops: dict[Any, Stop]) -> tuple[int, int]:
+    """Seconds and metres to a visit: as planned when it came after the same stop as planned, else estimated."""
+    stop = stops.get(visit.pk)
+    if stop is not None and stop.round.technician_id == who.pk:
+        earlier = stops.get(before.pk) if before is not None else None
+        follows = stop.position == 1 if before is None else (
+            earlier is not None and earlier.round_id == stop.round_id and earlier.position == stop.position - 1
+        )  # fmt: skip
+        if follows:
+            return stop.travel_s, stop.distance_m
+    here = (who.home_latitude, who.home_longitude)
+    if before is not None:
+        here = (before.site.latitude, before.site.longitude)
+    return drive(here, (visit.site.latitude, visit.site.longitude))
+
+
+def _home(
+    who: Technician, last: Visit, stops: dict[Any, Stop], back: dict[int, tuple[Any, int, int]]
+) -> tuple[int, int]:
+    stop = stops.get(last.pk)
+    if stop is not None and stop.round.technician_id == who.pk:
+        planned_last, seconds, metres = back[stop.round_id]
+        if planned_last == last.pk:
+            return seconds, metres
+    return drive((last.site.latitude, last.site.longitude), (who.home_latitude, who.home_longitude))
+
+
+def _planned_break(done: Sequence[Visit], stops: dict[Any, Stop]) -> int:
+    return max((stops[visit.pk].round.break_s for visit in done if visit.pk in stops), default=0)
+
+
+def _rest(out: ActualDay, gaps: list[tuple[int, Span]], planned_s: int, *, typed_break: bool) -> None:
+    """Put the planned break into the longest gap that holds it; without one the day had none."""
+    widest = max(gaps, key=lambda row: row[1].seconds, default=None)
+    for row in gaps:
+        number, span = row
+        if row is widest and planned_s and not typed_break and span.seconds >= planned_s:
+            ends = span.starts + timedelta(seconds=planned_s)
+            out.spans.append(Span("break", span.starts, ends, _("break as planned")))
+            span = Span("wait", ends, span.ends, span.words)
+            leg = out.legs[number]
+            out.legs[number] = Leg(leg.city, leg.visit, leg.metres, leg.drive_s, leg.work_s, leg.wait_s - planned_s)
+        out.spans.append(span)
+    if planned_s and not typed_break and (widest is None or widest[1].seconds < planned_s):
+        out.notes.append(_("There was no time for the planned break: none is taken off."))
