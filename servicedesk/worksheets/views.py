@@ -138,7 +138,7 @@ def remember(request: AuthedRequest, name: str) -> HttpResponse:
     found = _sheet(name)
     typed, chosen = typed_from(found, request.POST)
     try:
-        values = parse(found, typed, chosen)
+        values = parse(found, typed, chosen, current_display().unit_for)
         fields = queries.remembered_fields(found)
         data = {field: values[key] for key, field in fields.items() if values[key] is not None}
         row = services.remember(
@@ -243,9 +243,9 @@ def _instrument(data: QueryDict) -> Instrument | None:
 def _work(found: Worksheet, data: QueryDict) -> tuple[dict[str, Any] | None, dict[str, str]]:
     """The worked record, or the errors by input key."""
     typed, chosen = typed_from(found, data)
+    unit_of = current_display().unit_for
     try:
-        values = parse(found, typed, chosen)
-        unit_of = current_display().unit_for
+        values = parse(found, typed, chosen, unit_of)
         return record(found, values, run.answer(found, values, unit_of), unit_of), {}
     except BadInput as error:
         return None, dict(error.errors)

@@ -1,5 +1,6 @@
 """The sheets on the screen: the live answer, errors beside the field, keeping, print."""
 
+import html
 import re
 from datetime import UTC, datetime, timedelta
 
@@ -31,8 +32,8 @@ def answer(client: Client, name: str, **typed: str) -> str:
     return client.get(reverse("worksheets:answer", args=[name]), typed).content.decode()
 
 
-def text_of(html: str) -> str:
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", html))
+def text_of(page: str) -> str:
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page))
 
 
 def test_all_sheets_are_listed_and_found_by_words(aquarist: Client) -> None:
@@ -60,24 +61,24 @@ def test_the_answer_is_an_instruction_with_its_sum_and_source(aquarist: Client) 
 def test_the_answer_speaks_the_readers_units(signed_in: SignedIn) -> None:
     reader = signed_in(user=a_user("technician", unit_system="us", alkalinity_unit="ppm_caco3"))
     page = reader.get(reverse("worksheets:sheet", args=["raise-alkalinity"])).content.decode()
-    assert '<option value="gal" selected>' in page
-    assert '<option value="ppm_caco3" selected>' in page
+    for unit in ("gal", "ppm_caco3"):
+        assert re.search(rf'<option value="{unit}"[^>]* selected>', page)
     words = text_of(answer(reader, "salt-batch", batch_volume_l="264.17", batch_volume_l__unit="gal"))
     assert "gal of RO water" in words
 
 
 def test_a_wrong_value_is_told_beside_its_field_and_missing_ones_are_listed(aquarist: Client) -> None:
-    html = answer(aquarist, "raise-alkalinity", volume_l="-5")
-    beside = re.search(r'<p class="error" id="error-volume_l"[^>]*>([^<]*)', html)
+    shown = answer(aquarist, "raise-alkalinity", volume_l="-5")
+    beside = re.search(r'<p class="error" id="error-volume_l"[^>]*>([^<]*)', shown)
     assert beside is not None
     assert "outside" in beside.group(1)
-    assert "Alkalinity now" in text_of(html)
-    assert "hidden" in re.search(r'id="error-alkalinity_meq_l"[^>]*', html).group(0)  # type: ignore[union-attr]
+    assert "Alkalinity now" in text_of(shown)
+    assert "hidden" in re.search(r'id="error-alkalinity_meq_l"[^>]*', shown).group(0)  # type: ignore[union-attr]
 
 
 def test_what_no_water_can_be_is_told_above_the_answer(aquarist: Client) -> None:
-    html = answer(aquarist, "carbonate-system", alkalinity_meq_l="0.5", ph="9.5", ph_scale="total")
-    assert "borate" in text_of(html)
+    shown = answer(aquarist, "carbonate-system", alkalinity_meq_l="0.5", ph="9.5", ph_scale="total")
+    assert "borate" in text_of(shown)
 
 
 def test_a_refusal_of_an_input_left_empty_is_told_too(aquarist: Client) -> None:
@@ -85,8 +86,8 @@ def test_a_refusal_of_an_input_left_empty_is_told_too(aquarist: Client) -> None:
 
 
 def test_script_in_what_is_typed_stays_text(aquarist: Client) -> None:
-    html = answer(aquarist, "raise-alkalinity", volume_l="<script>alert(1)</script>")
-    assert "<script>" not in html
+    shown = answer(aquarist, "raise-alkalinity", volume_l="<script>alert(1)</script>")
+    assert "<script>" not in shown
 
 
 def test_kept_once_however_often_it_is_sent(aquarist: Client) -> None:
@@ -112,6 +113,74 @@ def test_keeping_without_an_installation_or_with_a_wrong_value_keeps_what_was_ty
     assert "Choose the installation" in page
     assert "is not a number" in page
     assert not KeptWorksheet.objects.exists()
+
+
+def test_going_back_and_keeping_other_values_keeps_them_too(aquarist: Client) -> None:
+    installation = an_installation()
+    data = {**DOSE, "installation": str(installation.pk), "token": str(new_id())}
+    for typed in ("7", "6.4"):
+        aquarist.post(reverse("worksheets:keep", args=["raise-alkalinity"]), {**data, "alkalinity_meq_l": typed})
+    assert KeptWorksheet.objects.filter(installation=installation).count() == 2
+
+
+def test_data_of_one_installation_are_not_kept_for_another(aquarist: Client) -> None:
+    one, other = an_installation(), an_installation()
+    data = {**DOSE, "installation": str(other.pk), "filled_from": str(one.pk), "token": str(new_id())}
+    response = aquarist.post(reverse("worksheets:keep", args=["raise-alkalinity"]), data)
+    assert response.status_code == 422
+    assert "data of another installation" in response.content.decode()
+
+
+def test_rows_are_read_in_the_readers_units(signed_in: SignedIn) -> None:
+    reader = signed_in(user=a_user("technician", unit_system="us", alkalinity_unit="dKH"))
+    typed = {
+        "volume_l": "2642", "volume_l__unit": "gal", "first_meq_l": "8.2", "first_meq_l__unit": "dKH",
+        "second_meq_l": "7.4", "second_meq_l__unit": "dKH", "days_d": "4",
+    }  # fmt: skip
+    plain = text_of(answer(reader, "alkalinity-demand", **typed))
+    changed = text_of(answer(reader, "alkalinity-demand", **typed, changes="1 10 8.5"))
+    assert _used(plain) == pytest.approx(0.2, abs=0.001)
+    assert _used(changed) == pytest.approx(0.2 + 0.025, abs=0.02)  # a tenth of the water, a little richer
+    page = reader.get(reverse("worksheets:sheet", args=["alkalinity-demand"])).content.decode()
+    assert "level of the new water (dKH)" in page
+
+
+def _used(words: str) -> float:
+    found = re.search(r"used ([\d.]+) ", words)
+    assert found is not None
+    return float(found.group(1))
+
+
+def test_a_kept_sheet_is_varied_from_its_own_values(aquarist: Client) -> None:
+    kept = a_kept_worksheet(an_installation(), a_user("lead_aquarist"), "ph-over-the-day", volume="10000",
+                            readings="07:30 8.12; 19:00 8.36", demand="0.2", alkalinity="2.76")  # fmt: skip
+    page = aquarist.get(reverse("worksheets:kept", args=[kept.pk])).content.decode()
+    link = re.search(r'href="([^"]+)">Change and work out anew', page)
+    assert link is not None
+    again = aquarist.get(html.unescape(link.group(1))).content.decode()
+    assert "07:30 8.12" in again
+    assert 'value="2.76"' in again
+
+
+def test_a_withdrawn_sheet_is_listed_and_recalled_no_more(aquarist: Client) -> None:
+    installation = an_installation()
+    kept = a_kept_worksheet(installation, a_user("lead_aquarist"))
+    aquarist.post(reverse("worksheets:withdraw", args=[kept.pk]))
+    listed = aquarist.get(reverse("worksheets:index"), {"installation": installation.pk}).content.decode()
+    assert str(kept.pk) not in listed
+    assert "Withdrawn on" in aquarist.get(reverse("worksheets:kept", args=[kept.pk])).content.decode()
+
+
+def test_trade_words_find_their_sheets(aquarist: Client) -> None:
+    for wanted, found, not_found in (
+        ("dkh", "raise-alkalinity", "chiller-size"),
+        ("sg", "hydrometer-reading", "chiller-size"),
+        ("kalkwasser", "limewater-hours", "raise-boron"),
+        ("ro", "ro-supply", "raise-strontium"),
+    ):
+        page = aquarist.get(reverse("worksheets:index"), {"q": wanted}).content.decode()
+        assert f"/{found}/" in page
+        assert f"/{not_found}/" not in page
 
 
 def test_a_kept_sheet_never_changes() -> None:

@@ -183,7 +183,7 @@ def test_an_instrument_needs_its_name(signed_in: SignedIn) -> None:
 
 def test_an_instrument_out_of_use_is_offered_no_more(signed_in: SignedIn) -> None:
     client = signed_in("lead_aquarist")
-    row = remember(name="Old pen", data={"ph_scale": "nbs"}, actor=a_user("owner"))
+    row = remember(name="Old pen", worksheet="ph-meter-check", data={"ph_scale": "nbs"}, actor=a_user("owner"))
     assert "Old pen" in client.get(reverse("worksheets:sheet", args=["ph-scale"])).content.decode()
     client.post(reverse("worksheets:instrument-archive", args=[row.pk]), follow=True)
     assert "Old pen" not in client.get(reverse("worksheets:sheet", args=["ph-scale"])).content.decode()

@@ -180,7 +180,7 @@ def _rows(item: Rows, text: str, row_unit: UnitOf) -> tuple[tuple[Any, ...], ...
 
 def _row(item: Rows, number: int, line: str, row_unit: UnitOf) -> tuple[Any, ...]:
     cells = _cells(item, line)
-    needed = sum(1 for column in item.columns if not (isinstance(column, Input) and column.optional))
+    needed = sum(1 for column in item.columns if isinstance(column, Input) and not column.optional)
     if not needed <= len(cells) <= len(item.columns):
         heads = ", ".join(column.label for column in item.columns)
         raise ValueError(f"Line {number}, “{line}”: type {heads}, split by spaces.")

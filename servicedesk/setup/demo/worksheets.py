@@ -15,10 +15,18 @@ from servicedesk.worksheets.forms import number_for_field
 from servicedesk.worksheets.recall import recall
 from servicedesk.worksheets.services import keep, remember
 
-INSTRUMENTS: tuple[tuple[str, dict[str, Any]], ...] = (
-    ("pH pen P2, blue case", {"ph_scale": "nbs", "first_buffer": "7", "second_buffer": "10", "resolution": 0.01}),
-    ("Hydrometer H1, long", {"marked": "25/25", "resolution": 0.0005}),
-    ("Conductivity meter C4", {"compensation": "linear", "reference_c": 25.0, "coefficient_pct": 2.0}),
+INSTRUMENTS: tuple[tuple[str, str, dict[str, Any]], ...] = (
+    (
+        "pH pen P2, blue case",
+        "ph-meter-check",
+        {"ph_scale": "nbs", "first_buffer": "7", "second_buffer": "10", "resolution": 0.01},
+    ),
+    ("Hydrometer H1, long", "hydrometer-reading", {"marked": "25/25", "resolution": 0.0005}),
+    (
+        "Conductivity meter C4",
+        "conductivity-reading",
+        {"compensation": "linear", "reference_c": 25.0, "coefficient_pct": 2.0},
+    ),
 )
 PLACES = 8
 
@@ -26,8 +34,8 @@ PLACES = 8
 def worksheets_keep(world: World) -> int:
     """What the lead aquarist worked out for the first reefs; the number of kept sheets."""
     lead = world.first_with(Role.LEAD_AQUARIST)
-    for name, data in INSTRUMENTS:
-        remember(name=name, data=data, actor=lead)
+    for name, sheet, data in INSTRUMENTS:
+        remember(name=name, worksheet=sheet, data=data, actor=lead)
     kept = 0
     for system in [each for each in world.systems() if each.installation.kind == "reef_stony"][:PLACES]:
         tank = system.tank
