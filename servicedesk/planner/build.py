@@ -39,6 +39,7 @@ def round_of(instance: Instance, shift: Shift, timed: Timed) -> Round:
                 arrive=moment(stop.arrive, instance.zones[stop.node.place]),
                 begin=moment(stop.begin, instance.zones[stop.node.place]),
                 leave=moment(stop.end, instance.zones[stop.node.place]),
+                helper=stop.node.job is not None and stop.node.job.helper,
             )
             for stop in timed.stops
         ),
@@ -56,7 +57,10 @@ def score_of(instance: Instance, rounds: Sequence[Round], unserved: Iterable[Uns
     left = [instance.job_of[row.visit] for row in unserved]
     rounds_cost, skip = sum((row.cost for row in rounds), Decimal(0)), money(sum(job.skip for job in left))
     placed = [
-        (instance.job_of[stop.visit], stop, row) for row in rounds for stop in row.stops if stop.visit is not None
+        (instance.job_of[stop.visit], stop, row)
+        for row in rounds
+        for stop in row.stops
+        if stop.visit is not None and not stop.helper
     ]
     return Score(
         cost=rounds_cost + skip,

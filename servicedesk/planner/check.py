@@ -243,11 +243,11 @@ class _Check:
                 yield f"{name}: {visit.id} needs {kind}."
         if who.id in visit.barred:
             yield f"{name}: {visit.id} does not want {who.id}."
-        if visit.only and who.id not in visit.only:
+        if visit.only and who.id not in visit.only and not stop.helper:
             yield f"{name}: {visit.id} wants only {', '.join(visit.only)}."
         fixed = visit.fixed
         if fixed is not None:
-            if fixed.technician not in {None, who.id}:
+            if fixed.technician not in {None, who.id} and not stop.helper:
                 yield f"{name}: {visit.id} is fixed to {fixed.technician}."
             if fixed.date not in {None, day}:
                 yield f"{name}: {visit.id} is fixed to {fixed.date}."
@@ -256,8 +256,11 @@ class _Check:
         for booking in visit.bookings:
             if begin < booking.opens or leave > booking.closes:
                 yield f"{name}: {visit.id} lies outside its booking of {booking.thing}."
-        if visit.crew is not None and visit.crew.people > 1 and self._people_at(visit, stop.begin) < visit.crew.people:
-            yield f"{name}: {visit.id} needs {visit.crew.people} people for its first part."
+        people = visit.crew.people if visit.crew is not None else 1
+        if self._people_at(visit, stop.begin) < people:
+            yield f"{name}: {visit.id} needs {people} people for its first part."
+        if stop.helper and people < 2:
+            yield f"{name}: {visit.id} needs no helper."
 
     def _open(self, visit: Visit, begin: datetime, leave: datetime) -> bool:
         """Whether windows that touch one another hold the whole work, opened on a day that is allowed."""
@@ -281,8 +284,10 @@ class _Check:
         ]
 
     def _people_at(self, visit: Visit, begin: datetime) -> int:
-        stops = [stop for row in self.plan.rounds for stop in row.stops if stop.visit == visit.id]
-        return sum(stop.begin == begin for stop in stops)
+        """How many people are there at a moment of beginning; none where nobody leads."""
+        stops = [(row, stop) for row in self.plan.rounds for stop in row.stops if stop.visit == visit.id]
+        together = {row.technician: stop.helper for row, stop in stops if stop.begin == begin}
+        return len(together) if not all(together.values()) else 0
 
     def _cost(self, name: str, row: Round, who: Technician, day: Day) -> Iterator[str]:
         length = _seconds(row.back - row.leave) - self._unpaid(row, day)

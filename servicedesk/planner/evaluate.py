@@ -76,7 +76,7 @@ class Evaluator:
     def __init__(self, instance: Instance) -> None:
         self.instance = instance
         self._memo: dict[tuple[int, tuple[int, ...]], Timed | None] = {}
-        self._forbidden = _forbidden_pairs(instance)
+        self._forbidden = {(rule.after, rule.before) for rule in instance.problem.orders}
 
     def timed(self, shift: Shift, order: tuple[int, ...]) -> Timed | None:
         """The cheapest way to do the jobs in this order on the shift."""
@@ -96,9 +96,10 @@ class Evaluator:
         """Two jobs of the order that an order rule wants the other way round."""
         if not self._forbidden:
             return None
+        rows = self.instance.rows
         for place, first in enumerate(order):
             for second in order[place + 1 :]:
-                if (first, second) in self._forbidden:
+                if (rows[first].visit.group, rows[second].visit.group) in self._forbidden:
                     return first, second
         return None
 
@@ -107,7 +108,7 @@ class Evaluator:
             return Timed()
         if self.out_of_order(order):
             return None
-        jobs = [self.instance.jobs[index] for index in order]
+        jobs = [self.instance.rows[index] for index in order]
         best: Timed | None = None
         for reloads in reload_choices(shift, jobs):
             for wait in (False, True) if any(job.promise for job in jobs) else (False,):
@@ -355,14 +356,3 @@ def _pause(rule: Pausing, at: int, pauses: list[tuple[Pausing, int]]) -> int:
     begin = max(at, rule.earliest)
     pauses.append((rule, begin))
     return begin + rule.seconds
-
-
-def _forbidden_pairs(instance: Instance) -> frozenset[tuple[int, int]]:
-    """Pairs of jobs of which the first may not come before the second on one round."""
-    return frozenset(
-        (first.index, second.index)
-        for rule in instance.problem.orders
-        for first in instance.jobs
-        for second in instance.jobs
-        if first.visit.group == rule.after and second.visit.group == rule.before
-    )

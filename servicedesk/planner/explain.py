@@ -16,6 +16,8 @@ def why_left_out(search: Search, state: State, job: Job) -> tuple[Fate, Reason, 
     instance = search.instance
     if not search.allowed[job.index]:
         return "cannot", cannot_reason(instance, job), None
+    if job.index in search.crews.visits:
+        return _why_not_two(search, state, job)
     offers = {at: search.best_insert(state, at, job.index)[0] for at in search.allowed[job.index]}
     at, rise = min(offers.items(), key=lambda row: (row[1], row[0]))
     if rise < INFINITE:
@@ -29,6 +31,16 @@ def why_left_out(search: Search, state: State, job: Job) -> tuple[Fate, Reason, 
         return "cannot", _alone(search, job), None
     fits = any(_fits_without_links(search, state, at, job) for at in offers)
     return "waits", Reason("linked" if fits else "full", _names(job), job.visit.id), None
+
+
+def _why_not_two(search: Search, state: State, job: Job) -> tuple[Fate, Reason, Decimal | None]:
+    found = search.crews.best(state, job.index)
+    if found is None:
+        alone = search.crews.best(search.empty(), job.index)
+        return ("cannot" if alone is None else "waits"), Reason("nobody_with", _names(job), job.visit.id), None
+    shift, cost = search.instance.shifts[found.lead_at], Decimal(found.rise) / 1000
+    words = _names(job) | {"name": shift.label, "day": shift.day.date, "cost": round(cost)}
+    return "waits", Reason("dear", words), cost
 
 
 def cannot_reason(instance: Instance, job: Job) -> Reason:

@@ -1,7 +1,7 @@
 """A problem made ready for fast evaluation: numbered shifts and visits, whole seconds and millionths of money."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
@@ -16,6 +16,7 @@ Key = tuple[str, date]
 MICRO = Decimal(1_000_000)
 DAY_S = 86_400
 ONE_DAY = timedelta(days=1)
+MOST_PEOPLE = 2  # that a visit may need at once and is planned for
 
 
 def ts(moment: datetime) -> int:
@@ -87,9 +88,14 @@ class Shift:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A visit, numbered. ``late_from``: the midnights after which each begun day is one day late."""
+    """A visit, numbered.
+
+    A visit for two people is planned as two jobs that begin at one moment, ``begins``: the lead's, which is the whole
+    visit, and the ``helper``'s, which is its first part. ``visit_index`` is the number of the visit itself.
+    """
 
     index: int
+    visit_index: int
     visit: Visit
     place: str
     duration: int
@@ -102,6 +108,8 @@ class Job:
     due_midnight: int | None
     zone: str
     promise: tuple[int, int, int] | None
+    helper: bool = False
+    begins: int | None = None
 
     @property
     def label(self) -> str:
@@ -133,6 +141,8 @@ class Instance:
             self._job(index, row) for index, row in enumerate(row for row in problem.visits if row.id not in kept)
         ]
         self.job_of = {job.visit.id: job for job in self.jobs}
+        self.rows = dict(enumerate(self.jobs))  # every job by its number, those for two people too
+        self._numbers = len(self.jobs)
         self.shift_of = {shift.key: shift for shift in self.shifts}
         self._open = {job.index: self._open_spans(job.visit) for job in self.jobs}
         self._valid: dict[tuple[str, str, str], list[Span]] = {}
@@ -180,6 +190,7 @@ class Instance:
         zone, promise = self.zones[visit.place], visit.promise
         return Job(
             index=index,
+            visit_index=index,
             visit=visit,
             place=visit.place,
             duration=visit.duration_s,
@@ -195,6 +206,32 @@ class Instance:
             if promise
             else None,
         )
+
+    def take_number(self) -> int:
+        """A number that no job has."""
+        self._numbers += 1
+        return self._numbers - 1
+
+    def add_pair(self, job: Job, begins: int | None) -> tuple[Job, Job]:
+        """The jobs of the lead and of the helper of a visit for two, both to begin at a moment (or at any)."""
+        crew = job.visit.crew
+        seconds = crew.seconds if crew is not None else 0
+        lead = replace(job, index=self.take_number(), begins=begins)
+        helper = replace(
+            lead,
+            index=self.take_number(),
+            helper=True,
+            duration=seconds,
+            skip=0,
+            kg=0.0,
+            litres=0.0,
+            late=0,
+            disliked=0,
+            moved=0,
+            promise=None,
+        )
+        self.rows |= {lead.index: lead, helper.index: helper}
+        return lead, helper
 
     def _open_spans(self, visit: Visit) -> list[Span]:
         """When the place is open for the visit, before anyone's hours."""
@@ -215,7 +252,7 @@ class Instance:
 
     def is_open(self, job: Job, shift: Shift) -> bool:
         """Whether the place is open for the visit at any time of the shift."""
-        return bool(cut(self._open[job.index], [(shift.opens, shift.limit)]))
+        return bool(cut(self._open[job.visit_index], [(shift.opens, shift.limit)]))
 
     def spans(self, job: Job, shift: Shift) -> tuple[Span, ...]:
         """First and last moments at which the visit may begin on the shift, window by window."""
@@ -226,16 +263,16 @@ class Instance:
         return found
 
     def _begin_spans(self, job: Job, shift: Shift) -> tuple[Span, ...]:
-        rows = cut(self._open[job.index], [(shift.opens, shift.limit)])
+        rows = cut(self._open[job.visit_index], [(shift.opens, shift.limit)])
         for booking in job.visit.bookings:
             rows = cut(rows, [(ts(booking.opens), ts(booking.closes))])
         for kind in job.visit.needs:
             rows = cut(rows, self._held(shift.who, kind, job.zone))
         begins = [(opens, closes - job.duration) for opens, closes in rows if closes - opens >= job.duration]
         fixed = job.visit.fixed
-        if fixed is not None and fixed.begins is not None:
-            at = ts(fixed.begins)
-            return tuple((at, at) for opens, last in begins if opens <= at <= last)
+        for at in (job.begins, ts(fixed.begins) if fixed is not None and fixed.begins is not None else None):
+            if at is not None:
+                begins = [(at, at) for opens, last in begins if opens <= at <= last]
         return tuple(begins)
 
     def _held(self, who: Technician, kind: str, zone: str) -> list[Span]:
@@ -252,7 +289,7 @@ class Instance:
         """The rule that keeps a visit off a shift whatever the order."""
         visit, who = job.visit, shift.who
         names: dict[str, object] = {"visit": job.label, "name": shift.label, "day": shift.day.date}
-        if visit.crew is not None and visit.crew.people > 1:
+        if visit.crew is not None and visit.crew.people > MOST_PEOPLE:
             words = {"people": visit.crew.people, "minutes": round(visit.crew.seconds / 60)}
             return Reason("crew", names | words, visit.id)
         hours = [(shift.opens, shift.limit)]
@@ -261,10 +298,11 @@ class Instance:
                 return Reason("permission", names | {"need": kind}, visit.id)
         if who.id in visit.barred:
             return Reason("barred", names, visit.id)
-        if visit.only and who.id not in visit.only:
+        if visit.only and who.id not in visit.only and not job.helper:
             return Reason("only", names, visit.id)
         fixed = visit.fixed
-        if fixed and (fixed.technician not in {None, who.id} or fixed.date not in {None, shift.day.date}):
+        people = {None, who.id, fixed.technician if fixed and job.helper else None}
+        if fixed and (fixed.technician not in people or fixed.date not in {None, shift.day.date}):
             return Reason("fixed", names, visit.id)
         return self._load_forbids(job, shift, names) or self._time_forbids(job, shift, names)
 
@@ -282,11 +320,11 @@ class Instance:
         if self.spans(job, shift):
             return None
         visit = job.visit
-        if not self._open[job.index]:
+        if not self._open[job.visit_index]:
             return Reason("no_window", names, visit.id)
         if visit.fixed and visit.fixed.begins:
             return Reason("fixed_time", names | {"at": visit.fixed.begins.astimezone(zone_of(job.zone))}, visit.id)
-        if visit.bookings and cut(self._open[job.index], [(shift.opens, shift.limit)]):
+        if visit.bookings and cut(self._open[job.visit_index], [(shift.opens, shift.limit)]):
             return Reason("booking", names, visit.id)
         return Reason("closed", names, visit.id)
 

@@ -60,6 +60,16 @@ class Links:
         found = next((row for row in self.instance.problem.visits if row.id == visit), None)
         return self.instance.zones[found.place] if found else otherwise
 
+    def adopt(self, lead: int, visit: int) -> None:
+        """The lead's job of a visit for two has the visit's ties."""
+        for ties in (self.mates, self.fixed_mates):
+            if visit in ties:
+                ties[lead] = ties[visit]
+        if visit in self.things:
+            self.things[lead] = self.things[visit]
+        if visit in self.by_time:
+            self.by_time.add(lead)
+
     # --- without timing
 
     def has_gap(self, job: int) -> bool:
@@ -69,7 +79,7 @@ class Links:
         """The day number on which the visit begins on a shift; None where that depends on the hour."""
         key = (job, at)
         if key not in self._dates:
-            row = self.instance.jobs[job]
+            row = self.instance.rows[job]
             spans = self.instance.spans(row, self.instance.shifts[at])
             days = {_day_of(row, second) for span in spans for second in span}
             self._dates[key] = days.pop() if len(days) == 1 else None
@@ -97,7 +107,7 @@ class Links:
         """Jobs with a gap to keep whose date, or whose mate's, hangs on the hour on some shift."""
         found = set()
         for job in {*self.mates, *self.fixed_mates}:
-            row = self.instance.jobs[job]
+            row = self.instance.rows[job]
             shifts = (shift for shift in self.instance.shifts if self.instance.spans(row, shift))
             if any(self.date_on(job, shift.index) is None for shift in shifts):
                 found |= {job, *(mate for mate, _least in self.mates.get(job, ()))}
@@ -134,7 +144,7 @@ class Links:
     def _gaps(self, rounds: Sequence[Route], where: dict[int, int], at: int, timed: Timed) -> bool:
         for stop in timed.stops:
             job = stop.node.job
-            if job is None or not self.has_gap(job.index):
+            if job is None or job.helper or not self.has_gap(job.index):
                 continue
             own = _day_of(job, stop.begin)
             dates = list(self.fixed_mates.get(job.index, ()))
@@ -150,7 +160,8 @@ class Links:
         other = where.get(job, at)
         found = timed if other == at else self._timed(rounds[other])
         for stop in found.stops if found else ():
-            if stop.node.job is not None and stop.node.job.index == job:
+            own = stop.node.job
+            if own is not None and own.visit_index == job and not own.helper:
                 return stop.begin
         return None
 
@@ -176,7 +187,7 @@ class Links:
         return [
             (thing, (stop.begin, stop.end))
             for stop in timed.stops
-            if stop.node.job is not None
+            if stop.node.job is not None and not stop.node.job.helper
             for thing in stop.node.job.visit.things
         ]
 

@@ -2,16 +2,22 @@
 
 from datetime import date
 
+from servicedesk.planner.crews import is_half
 from servicedesk.planner.search import Search, State
 
-Orders = list[tuple[str, str, list[str]]]  # technician, ISO date, visits in order
+Placed = tuple[str, int | None, bool]  # visit; for one of two people the moment of beginning, and whether the helper
+Orders = list[tuple[str, str, list[Placed]]]  # technician, ISO date, visits in order
 
 
 def orders_of(search: Search, state: State) -> Orders:
     """The rounds of a state by name."""
-    jobs, shifts = search.instance.jobs, search.instance.shifts
+    rows, shifts = search.instance.rows, search.instance.shifts
     return [
-        (shifts[at].who.id, shifts[at].day.date.isoformat(), [jobs[job].visit.id for job in route.order])
+        (
+            shifts[at].who.id,
+            shifts[at].day.date.isoformat(),
+            [(rows[job].visit.id, rows[job].begins, rows[job].helper) for job in route.order],
+        )
         for at, route in enumerate(state.routes)
         if route.order
     ]
@@ -20,14 +26,33 @@ def orders_of(search: Search, state: State) -> Orders:
 def state_of(search: Search, orders: Orders) -> State:
     """The state that has these rounds; a visit that no longer fits its round is left out."""
     state = search.empty()
-    instance = search.instance
-    for technician, day, visits in orders:
-        shift = instance.shift_of.get((technician, date.fromisoformat(day)))
-        jobs = [instance.job_of[visit].index for visit in visits if visit in instance.job_of]
+    for technician, day, placed in orders:
+        shift = search.instance.shift_of.get((technician, date.fromisoformat(day)))
         if shift is None:
             continue
-        jobs = [job for job in jobs if shift.index in search.allowed[job]]
+        jobs = [
+            job for job in (_job(search, *row) for row in placed) if job >= 0 and shift.index in search.allowed[job]
+        ]
         if not search.put_round(state, shift.index, tuple(jobs)):
             for job in jobs:
                 search.put_if_legal(state, shift.index, job, len(state.routes[shift.index].order))
+    _pair_up(search, state)
     return state
+
+
+def _job(search: Search, visit: str, begins: int | None, helper: bool) -> int:
+    found = search.instance.job_of.get(visit)
+    if found is None:
+        return -1
+    return found.index if begins is None else search.crews.pair(found.index, begins)[helper]
+
+
+def _pair_up(search: Search, state: State) -> None:
+    """Know the pairs of visits for two; take out whoever is alone."""
+    rows = search.instance.rows
+    for job in [job for job in state.where if is_half(rows[job])]:
+        pair = search.crews.pair(rows[job].visit_index, rows[job].begins)
+        state.pairs[rows[job].visit_index] = pair
+    for visit, (lead, _helper) in state.pairs.items():
+        state.where[visit] = state.where.get(lead, -1)
+    search.crews.tidy(state)

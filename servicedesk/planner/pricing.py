@@ -46,7 +46,6 @@ class Pricer:
         self.place = [travel.number[job.place] for job in instance.jobs]
         self.duration = [job.duration for job in instance.jobs]
         self._reloads: dict[tuple[str, int], int] = {}
-        self.reload_from = len(instance.jobs)
         self.days = [self._day(shift) for shift in instance.shifts]
 
     def _day(self, shift: Shift) -> DayData:
@@ -66,10 +65,19 @@ class Pricer:
     def _reload(self, shift: Shift) -> int:
         key = (shift.depot or "", shift.reload_s)
         if key not in self._reloads:
-            self._reloads[key] = len(self.place)
-            self.place.append(self.instance.travel.number[key[0]])
-            self.duration.append(key[1])
+            self._reloads[key] = self._append(self.instance.take_number(), key[0], key[1])
         return self._reloads[key]
+
+    def learn(self, job: Job) -> None:
+        """Make room for a job made after the others."""
+        self._append(job.index, job.place, job.duration)
+
+    def _append(self, number: int, place: str, duration: int) -> int:
+        if number != len(self.place):
+            raise ValueError(f"job {number} is not the next one, {len(self.place)}")
+        self.place.append(self.instance.travel.number[place])
+        self.duration.append(duration)
+        return number
 
     def admit(self, job: Job, at: int) -> None:
         """Make a job known to a shift that may do it."""
@@ -111,7 +119,7 @@ class Pricer:
         return found.cost, found.leave, found.back, found.overtime, sum(seconds for _begin, seconds in found.pauses)
 
     def _with_reloads(self, day: DayData, order: Sequence[int]) -> Iterator[Sequence[int]]:
-        for places in reload_choices(day.shift, [self.instance.jobs[job] for job in order]):
+        for places in reload_choices(day.shift, [self.instance.rows[job] for job in order]):
             if not places or day.reload is None:
                 yield order
                 continue
@@ -302,7 +310,7 @@ class Pricer:
                     at = at if at > low else low
                     break
             if job in day.varying:
-                more += visit_cost(day.shift, self.instance.jobs[job], at) - day.flat[job]
+                more += visit_cost(day.shift, self.instance.rows[job], at) - day.flat[job]
             at += self.duration[job]
             if number == taken and after and day.pause is not None:
                 at = max(at, day.pause[1]) + day.pause[0]

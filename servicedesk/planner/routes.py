@@ -45,20 +45,16 @@ class Routes:
         self.instance, self.evaluator = instance, evaluator
         self.pricer = Pricer(instance, evaluator)
         self._memo: dict[tuple[int, tuple[int, ...]], Route | None] = {}
-        self._loaded = {job.index for job in instance.jobs if job.kg or job.litres}
-        self._before, self._after = self._order_rules()
+        self._earlier, self._later = self._order_rules()
 
-    def _order_rules(self) -> tuple[dict[str, set[int]], dict[str, set[int]]]:
-        """By group: the jobs that none of the group may come before, and those that none may come after."""
-        groups: dict[str, set[int]] = {}
-        for job in self.instance.jobs:
-            groups.setdefault(job.visit.group, set()).add(job.index)
-        before: dict[str, set[int]] = {}
-        after: dict[str, set[int]] = {}
+    def _order_rules(self) -> tuple[dict[str, set[str]], dict[str, set[str]]]:
+        """By group: the groups that must all come before it, and those that must all come after it."""
+        earlier: dict[str, set[str]] = {}
+        later: dict[str, set[str]] = {}
         for rule in self.instance.problem.orders:
-            before.setdefault(rule.after, set()).update(groups.get(rule.before, ()))
-            after.setdefault(rule.before, set()).update(groups.get(rule.after, ()))
-        return before, after
+            earlier.setdefault(rule.after, set()).add(rule.before)
+            later.setdefault(rule.before, set()).add(rule.after)
+        return earlier, later
 
     def route(self, at: int, order: tuple[int, ...]) -> Route | None:
         """The round, None where a rule of the day forbids it."""
@@ -93,9 +89,8 @@ class Routes:
         if not order and not day.shift.day.drive_empty:
             route.legs, route.metres = [0], [0]
         for job in order:
-            if job in self._loaded:
-                row = self.instance.jobs[job]
-                route.kg, route.litres = route.kg + row.kg, route.litres + row.litres
+            row = self.instance.rows[job]
+            route.kg, route.litres = route.kg + row.kg, route.litres + row.litres
         route.reloads = not self._fits(route, 0, 0)
         length = route.back - route.leave
         work = sum(pricer.duration[job] for job in order) + sum(route.legs)
@@ -206,16 +201,17 @@ class Routes:
     def _between(self, route: Route, job: int) -> tuple[int, int]:
         """The first and last place in the order that order rules leave to a job."""
         first, last = 0, len(route.order)
-        group = self.instance.jobs[job].visit.group
-        if group in self._before and not self._before[group].isdisjoint(route.order):
-            first = 1 + max(n for n, other in enumerate(route.order) if other in self._before[group])
-        if group in self._after and not self._after[group].isdisjoint(route.order):
-            last = min(n for n, other in enumerate(route.order) if other in self._after[group])
+        group = self.instance.rows[job].visit.group
+        if group in self._earlier or group in self._later:
+            groups = [self.instance.rows[other].visit.group for other in route.order]
+            earlier, later = self._earlier.get(group, set()), self._later.get(group, set())
+            first = max((n + 1 for n, other in enumerate(groups) if other in earlier), default=first)
+            last = min((n for n, other in enumerate(groups) if other in later), default=last)
         return first, last
 
     def rise(self, route: Route, job: int, place: int) -> int:
         """What a job costs more at a place in the order."""
         longer = (*route.order[:place], job, *route.order[place:])
-        row = self.instance.jobs[job]
+        row = self.instance.rows[job]
         priced = self.pricer.price(route.at, longer, light=self._fits(route, row.kg, row.litres))
         return INFINITE if priced is None else priced[0] - route.cost

@@ -5,9 +5,10 @@ The same seed and number of iterations give the same plan.
 
 import random
 from collections.abc import Callable, Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import exp, inf
 
+from servicedesk.planner.crews import Crews
 from servicedesk.planner.evaluate import INFINITE, Evaluator
 from servicedesk.planner.instance import Instance, Job
 from servicedesk.planner.links import Links
@@ -26,14 +27,15 @@ NOBODY: frozenset[int] = frozenset()
 
 @dataclass(slots=True)
 class State:
-    """Rounds by shift, the shift of each placed job, and what it all costs."""
+    """Rounds by shift, the shift of each placed job, and what it all costs; ``pairs``: the jobs of visits for two."""
 
     routes: list[Route]
     where: dict[int, int]
     cost: int
+    pairs: dict[int, tuple[int, int]] = field(default_factory=dict)
 
     def copy(self) -> "State":
-        return State(list(self.routes), dict(self.where), self.cost)
+        return State(list(self.routes), dict(self.where), self.cost, dict(self.pairs))
 
 
 @dataclass(slots=True)
@@ -62,14 +64,26 @@ class Search:
         for job in instance.jobs:
             for at in self.allowed[job.index]:
                 self.routes.pricer.admit(job, at)
-        self.skip = [job.skip + (MUST if job.visit.fixed else 0) for job in instance.jobs]
+        self.skip = {job.index: job.skip + (MUST if job.visit.fixed else 0) for job in instance.jobs}
         self.pinned = {job.index for job in instance.jobs if _is_pinned(job)}
         self.near = {job.index: self._by_nearness(job) for job in instance.jobs}
+        self.crews = Crews(self)
+
+    def adopt(self, job: Job) -> None:
+        """Make a job known that was made after the others: one of a visit for two."""
+        visit = job.visit_index
+        self.routes.pricer.learn(job)
+        shifts = self.instance.shifts if job.helper else [self.instance.shifts[at] for at in self.allowed[visit]]
+        self.allowed[job.index] = [shift.index for shift in shifts if self.instance.forbids(job, shift) is None]
+        for at in self.allowed[job.index]:
+            self.routes.pricer.admit(job, at)
+        self.skip[job.index] = 0 if job.helper else self.skip[visit]
+        self.near[job.index] = self.near[visit]
 
     def run(self, spent: Spent, start: State | None = None, heat: float = HOT) -> tuple[State, int]:
         """Search until ``spent(iterations, best cost)`` reaches 1; the best state and the iterations made."""
         current = start or self.start()
-        self._by_regret(current, self.waiting(current), NOBODY)
+        self._put_back(current, self.waiting(current), NOBODY)
         best, number = current.copy(), 0
         hop = self._short_hop()
         while (share := spent(number, best.cost)) < 1:
@@ -83,7 +97,7 @@ class Search:
                 if current.cost < best.cost:
                     best = current.copy()
             number += 1
-        self._by_regret(best, self.waiting(best), NOBODY)
+        self._put_back(best, self.waiting(best), NOBODY)
         return best, number
 
     # --- the first plan
@@ -94,7 +108,9 @@ class Search:
         for shift in self.instance.shifts:
             route = self.routes.route(shift.index, ())
             routes.append(route if route is not None else Route(shift.index, ()))
-        return State(routes, {}, sum(self.skip) + sum(route.cost for route in routes))
+        return State(
+            routes, {}, sum(self.skip[job.index] for job in self.instance.jobs) + sum(route.cost for route in routes)
+        )
 
     def start(self) -> State:
         """The last plan less what breaks a rule by now, the rest put in by regret."""
@@ -104,12 +120,12 @@ class Search:
         for job in sorted(rows, key=lambda job: (job.index not in self.pinned, rank[job.index], job.index)):
             before = job.visit.before
             home = self.instance.shift_of.get((before.technician, before.date)) if before else None
-            if home is None or home.index not in self.allowed[job.index]:
+            if home is None or home.index not in self.allowed[job.index] or job.index in self.crews.visits:
                 continue
             order = state.routes[home.index].order
             place = sum(1 for other in order if rank.get(other, 0) <= rank[job.index])
             self.put_if_legal(state, home.index, job.index, place)
-        self._by_regret(state, self.waiting(state), NOBODY)
+        self._put_back(state, self.waiting(state), NOBODY)
         return state
 
     def put_if_legal(self, state: State, at: int, job: int, place: int) -> bool:
@@ -139,7 +155,7 @@ class Search:
     # --- ruin
 
     def _ruin(self, state: State) -> None:
-        loose = [job for job in state.where if job not in self.pinned]
+        loose = [job for job in state.where if job not in self.pinned and job not in state.pairs]
         if not loose:
             return
         dice = self.random.random()
@@ -153,6 +169,8 @@ class Search:
             gone = set(self.random.sample(loose, min(len(loose), self.random.randint(FEWEST, MOST))))
         for at in sorted({state.where[job] for job in gone}):
             self.remove(state, at, gone)
+        if state.pairs:
+            self.crews.tidy(state)
 
     def _string(self, state: State, centre: int) -> set[int]:
         """Short runs of stops from the rounds near one visit."""
@@ -162,6 +180,7 @@ class Search:
         for job in (centre, *self.near[centre]):
             if len(gone) >= wanted:
                 break
+            job = state.pairs[job][0] if job in state.pairs else job
             at = state.where.get(job)
             if at is None or at in seen:
                 continue
@@ -201,8 +220,9 @@ class Search:
         blinked = frozenset(shift.index for shift in self.instance.shifts if self.random.random() < BLINK)
         dice = self.random.random()
         if dice < REGRET:
-            self._by_regret(state, waiting, blinked)
+            self._put_back(state, waiting, blinked)
             return
+        waiting = self._crews_first(state, waiting, blinked)
         self.random.shuffle(waiting)
         if dice < REGRET + HARDEST:
             waiting.sort(key=lambda job: (len(self.allowed[job]), -self.instance.jobs[job].duration))
@@ -210,6 +230,19 @@ class Search:
             choice = self.choose(state, job, blinked, two=False)
             if choice is not None:
                 self._put_choice(state, job, choice)
+
+    def _put_back(self, state: State, waiting: list[int], blinked: frozenset[int]) -> None:
+        self._by_regret(state, self._crews_first(state, waiting, blinked), blinked)
+
+    def _crews_first(self, state: State, waiting: list[int], blinked: frozenset[int]) -> list[int]:
+        """Put in the visits for two, which are the hardest to place; the visits for one that still wait."""
+        if not self.crews.visits:
+            return waiting
+        for visit in [job for job in waiting if job in self.crews.visits]:
+            found = self.crews.best(state, visit, blinked)
+            if found is not None and found.rise < self.skip[visit]:
+                self.crews.put(state, visit, found)
+        return [job for job in waiting if job not in self.crews.visits]
 
     def _put_choice(self, state: State, job: int, choice: Choice) -> bool:
         order = state.routes[choice.at].order

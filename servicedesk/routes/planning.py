@@ -77,7 +77,9 @@ class WeekProblem:
     def _solved(self, plan: Plan) -> Solved:
         orders: dict[Key, list[str]] = {key: [] for key in self.data.shifts if key not in self.data.kept}
         for row in plan.rounds:
-            orders[int(row.technician), row.date] = [stop.visit for stop in row.stops if stop.visit is not None]
+            orders[int(row.technician), row.date] = [
+                stop.visit for stop in row.stops if stop.visit is not None and not stop.helper
+            ]
         left = [
             LeftOut(row.visit, row.state == "cannot", row.reason, None if row.cost is None else float(row.cost))
             for row in plan.unserved

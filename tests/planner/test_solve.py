@@ -48,9 +48,9 @@ def test_says_which_rule_forbids_a_visit_everywhere() -> None:
     assert "harbour badge" in plan.unserved[0].reason
 
 
-def test_crew_is_refused_in_words_rather_than_planned_wrongly() -> None:
-    plan = solve(a_problem(a_visit("a", crew=Crew(2, 1800))), iterations=20)
-    assert plan.unserved[0].reason.startswith("Not planned yet")
+def test_three_people_are_refused_in_words() -> None:
+    plan = solve(a_problem(a_visit("a", crew=Crew(3, 1800))), iterations=20)
+    assert "two at most" in plan.unserved[0].reason
 
 
 def test_fixed_technician_and_day_are_kept() -> None:

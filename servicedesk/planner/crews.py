@@ -1,0 +1,153 @@
+"""Visits for two people: a lead who does the whole visit and a helper for its first part, both beginning together.
+
+Each moment at which such a visit may begin makes a pair of jobs that begin at that moment and at no other, so that the
+rounds they lie on are timed and priced like any. Moments are tried where the lead's or a helper's round would reach
+the place of itself.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from servicedesk.planner.evaluate import INFINITE
+from servicedesk.planner.instance import Job, Shift
+
+if TYPE_CHECKING:
+    from servicedesk.planner.search import Search, State
+
+ROUND_S = 300  # moments of beginning are whole five minutes
+LEADS, HELPERS = 5, 3  # shifts looked at for each
+NOBODY: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """A way to do a visit with two: the jobs, their shifts and their places in the orders."""
+
+    rise: int
+    lead: int
+    lead_at: int
+    lead_place: int
+    helper: int
+    helper_at: int
+
+
+class Crews:
+    """The visits of a search that need two people."""
+
+    def __init__(self, search: "Search") -> None:
+        self.search = search
+        self.visits = {
+            job.index for job in search.instance.jobs if job.visit.crew is not None and job.visit.crew.people > 1
+        }
+        self._pairs: dict[tuple[int, int | None], tuple[int, int]] = {}
+        self.helpers_at: dict[int, list[int]] = {}
+        for visit in sorted(self.visits):
+            self.pair(visit, None)
+
+    def pair(self, visit: int, begins: int | None) -> tuple[int, int]:
+        """The lead's and the helper's job for a moment of beginning; None is any, to see who could come when."""
+        key = (visit, begins)
+        if key not in self._pairs:
+            search = self.search
+            lead, helper = search.instance.add_pair(search.instance.jobs[visit], begins)
+            for job in (lead, helper):
+                search.adopt(job)
+            search.links.adopt(lead.index, visit)
+            self._pairs[key] = lead.index, helper.index
+        return self._pairs[key]
+
+    def best(self, state: "State", visit: int, blinked: frozenset[int] = NOBODY) -> Together | None:
+        """The cheapest way found, None where nobody can come together."""
+        best: Together | None = None
+        for lead_at, begins in self._moments(state, visit, blinked):
+            lead, helper = self.pair(visit, begins)
+            search = self.search
+            if lead_at not in search.allowed[lead]:
+                continue
+            rise, place = search.best_insert(state, lead_at, lead)
+            if rise >= INFINITE or (best is not None and rise >= best.rise):
+                continue
+            who = search.instance.shifts[lead_at].who.id
+            for at in search.allowed[helper]:
+                if at in blinked or search.instance.shifts[at].who.id == who:
+                    continue
+                more = search.best_insert(state, at, helper)[0]
+                if more < INFINITE and (best is None or rise + more < best.rise):
+                    best = Together(rise + more, lead, lead_at, place, helper, at)
+        return best
+
+    def _moments(self, state: "State", visit: int, blinked: frozenset[int]) -> Iterator[tuple[int, int]]:
+        """Shifts for the lead with moments to try, the cheapest shifts first."""
+        search = self.search
+        lead, helper = self.pair(visit, None)
+        for at in self._cheapest(state, lead, search.allowed[lead], blinked)[:LEADS]:
+            shift = search.instance.shifts[at]
+            spans = search.instance.spans(search.instance.rows[lead], shift)
+            others = [
+                other
+                for other in search.allowed[helper]
+                if search.instance.shifts[other].who.id != shift.who.id
+                and _overlap(search.instance.shifts[other], shift)
+            ]
+            near = self._cheapest(state, helper, others, blinked)[:HELPERS]
+            wanted = {self._reached(state, at, lead)} | {self._reached(state, other, helper) for other in near}
+            moments = {_rounded(moment) for moment in wanted if moment is not None}
+            moments |= {low for low, _high in spans}
+            yield from ((at, moment) for moment in sorted(moments) if any(low <= moment <= high for low, high in spans))
+
+    def _cheapest(self, state: "State", job: int, shifts: list[int], blinked: frozenset[int]) -> list[int]:
+        offers = [(self.search.best_insert(state, at, job)[0], at) for at in shifts if at not in blinked]
+        return [at for rise, at in sorted(offers) if rise < INFINITE]
+
+    def _reached(self, state: "State", at: int, job: int) -> int | None:
+        """When the round would begin the job if it had all freedom."""
+        search = self.search
+        rise, place = search.best_insert(state, at, job)
+        order = state.routes[at].order
+        found = search.evaluator.timed(search.instance.shifts[at], (*order[:place], job, *order[place:]))
+        if rise >= INFINITE or found is None:
+            return None
+        return next(stop.begin for stop in found.stops if stop.node.job is not None and stop.node.job.index == job)
+
+    # --- putting in and taking out
+
+    def put(self, state: "State", visit: int, found: Together) -> bool:
+        """Put both in, or neither."""
+        search = self.search
+        if not search.put_if_legal(state, found.lead_at, found.lead, found.lead_place):
+            return False
+        state.pairs[visit] = found.lead, found.helper
+        state.where[visit] = found.lead_at
+        rise, place = search.best_insert(state, found.helper_at, found.helper)
+        if rise < INFINITE and search.put_if_legal(state, found.helper_at, found.helper, place):
+            return True
+        self.part(state, visit)
+        return False
+
+    def part(self, state: "State", visit: int) -> None:
+        """Take out whoever of a pair is on a round."""
+        pair = state.pairs.pop(visit)
+        del state.where[visit]
+        for job in pair:
+            if job in state.where:
+                self.search.remove(state, state.where[job], {job})
+
+    def tidy(self, state: "State") -> None:
+        """Nobody waits at a door for a second person who does not come."""
+        while broken := [visit for visit, pair in state.pairs.items() if any(job not in state.where for job in pair)]:
+            for visit in broken:
+                self.part(state, visit)
+
+
+def _overlap(one: Shift, other: Shift) -> bool:
+    return one.opens < other.limit and other.opens < one.limit
+
+
+def _rounded(moment: int) -> int:
+    return -(-moment // ROUND_S) * ROUND_S
+
+
+def is_half(job: Job) -> bool:
+    """Whether the job is the lead's or the helper's of a visit for two."""
+    return job.index != job.visit_index

@@ -1,0 +1,86 @@
+"""A visit for two people: a helper stands on another technician's round and begins at the same moment."""
+
+from dataclasses import replace
+from datetime import timedelta
+from decimal import Decimal
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from servicedesk.planner.check import check
+from servicedesk.planner.plan import Plan, Stop
+from servicedesk.planner.problem import Crew, Problem
+from servicedesk.planner.solve import solve
+from tests.planner.cast import MONDAY, a_day, a_problem, a_technician, a_visit, a_window
+from tests.planner.strategies import problems
+
+TWO = (a_technician("t1"), a_technician("t2"))
+
+
+def stops_at(plan: Plan, visit: str) -> list[tuple[str, Stop]]:
+    return [(row.technician, stop) for row in plan.rounds for stop in row.stops if stop.visit == visit]
+
+
+def test_helper_begins_with_the_lead_and_leaves_earlier() -> None:
+    problem = a_problem(a_visit("a", minutes=90, crew=Crew(2, 45 * 60)), a_visit("b"), a_visit("c"), people=TWO)
+    plan = solve(problem, iterations=60)
+    (_one, lead), (_other, helper) = sorted(stops_at(plan, "a"), key=lambda row: row[1].helper)
+    assert lead.begin == helper.begin
+    assert (lead.leave - lead.begin, helper.leave - helper.begin) == (timedelta(minutes=90), timedelta(minutes=45))
+    assert len({who for who, _stop in stops_at(plan, "a")}) == 2
+    assert check(problem, plan) == []
+
+
+def test_one_person_alone_cannot_do_it() -> None:
+    plan = solve(a_problem(a_visit("a", crew=Crew(2, 1800))), iterations=20)
+    assert plan.unserved[0].state == "cannot"
+    assert "no two" in plan.unserved[0].reason
+
+
+def test_two_who_never_work_at_one_time_cannot_do_it() -> None:
+    people = (
+        a_technician("t1", days=(a_day(MONDAY, "06:00", "10:00"),)),
+        a_technician("t2", days=(a_day(MONDAY, "10:00"),)),
+    )
+    plan = solve(a_problem(a_visit("a", crew=Crew(2, 1800)), people=people), iterations=20)
+    assert plan.unserved[0].state == "cannot"
+
+
+def test_meets_where_windows_force_one_moment() -> None:
+    """Each is bound elsewhere until ten and from noon: only the hour between is free to both."""
+    early, late = (a_window("08:30", "10:00"),), (a_window("12:30", "14:00"),)
+    visits = [a_visit(f"{n}1", "a", windows=early, only=(n,)) for n in ("t1", "t2")]
+    visits += [a_visit(f"{n}2", "a", windows=late, only=(n,)) for n in ("t1", "t2")]
+    problem = a_problem(*visits, a_visit("b", minutes=60, crew=Crew(2, 3600)), people=TWO)
+    plan = solve(problem, iterations=100)
+    assert len(stops_at(plan, "b")) == 2
+    assert not plan.unserved
+    assert check(problem, plan) == []
+
+
+def test_checker_finds_a_helper_who_comes_later() -> None:
+    problem = a_problem(a_visit("a", crew=Crew(2, 1800)), people=TWO)
+    plan = solve(problem, iterations=20)
+    late = timedelta(minutes=10)
+    rows = tuple(
+        replace(
+            row,
+            back=row.back + late,
+            stops=tuple(replace(stop, begin=stop.begin + late, leave=stop.leave + late) for stop in row.stops),
+        )
+        if row.stops[0].helper
+        else row
+        for row in plan.rounds
+    )
+    assert any("needs 2 people" in line for line in check(problem, replace(plan, rounds=rows)))
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(problems(), st.sets(st.integers(0, 6), max_size=3), st.integers(1, 5))
+def test_plans_with_crews_pass_the_independent_check(problem: Problem, which: set[int], seed: int) -> None:
+    visits = tuple(
+        replace(visit, crew=Crew(2, visit.duration_s // 2), skip_cost=Decimal(900)) if number in which else visit
+        for number, visit in enumerate(problem.visits)
+    )
+    problem = replace(problem, visits=visits)
+    assert check(problem, solve(problem, iterations=15, seed=seed)) == []
