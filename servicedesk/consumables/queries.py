@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
-from django.db.models import Case, DecimalField, F, Q, QuerySet, Sum, When
+from django.db.models import Case, DecimalField, F, Prefetch, Q, QuerySet, Sum, When
 
 from servicedesk.clients.models import Site
-from servicedesk.consumables.models import Item, Lot, Move, StockPlace
+from servicedesk.consumables.models import Item, LoanMachine, LoanReservation, LoanStay, Lot, Move, StockPlace
 from servicedesk.people.models import Depot, Van
 
 ZERO = Decimal(0)
@@ -105,3 +105,62 @@ def place_for_site(site: Site) -> StockPlace:
 
 def moves_of(item: Item) -> QuerySet[Move]:
     return item.moves.select_related("lot", "from_place", "to_place", "by").order_by("-at")
+
+
+@dataclass(frozen=True, slots=True)
+class LoanRow:
+    """A loan machine with where it is, and for whom it is kept from a day on."""
+
+    machine: LoanMachine
+    stay: LoanStay | None
+    kept: list[LoanReservation]
+    on: date
+
+    @property
+    def is_out(self) -> bool:
+        return self.stay is not None and self.stay.site_id is not None
+
+    @property
+    def overdue_days(self) -> int:
+        """Days since it should have been back."""
+        if self.stay is None or self.stay.due_back_on is None:
+            return 0
+        return max((self.on - self.stay.due_back_on).days, 0)
+
+    def kept_for(self, first: date, last: date) -> LoanReservation | None:
+        """The reservation that takes any of the days."""
+        return next((row for row in self.kept if row.days.lower <= last and row.days.upper > first), None)
+
+    def is_free_for(self, site: Site, first: date, last: date) -> bool:
+        """Whether it may be taken to a site for the days: in our hands or there already, and kept for nobody else."""
+        kept = self.kept_for(first, last)
+        if self.stay is None or (self.is_out and self.stay.site_id != site.pk):
+            return False
+        return kept is None or kept.site_id == site.pk
+
+
+def loans(on: date, *, archived: bool = False) -> list[LoanRow]:
+    """All loan machines; what should be back comes first, then what is out, then what lies ready."""
+    stays = LoanStay.objects.filter(until=None).select_related("depot", "van__technician", "site", "installation")
+    kept = LoanReservation.objects.filter(ended_at=None, days__endswith__gt=on).select_related("site__client")
+    machines = LoanMachine.objects.filter(archived_at__isnull=not archived).prefetch_related(
+        Prefetch("stays", queryset=stays, to_attr="now"), Prefetch("reservations", queryset=kept, to_attr="coming")
+    )
+    rows = [loan_row(machine, on) for machine in machines]
+    return sorted(rows, key=lambda row: (-row.overdue_days, not row.is_out, row.machine.kind, row.machine.code))
+
+
+def loan_row(machine: LoanMachine, on: date) -> LoanRow:
+    """One machine as ``loans`` tells it."""
+    now: list[LoanStay] | None = getattr(machine, "now", None)
+    if now is None:
+        now = list(machine.stays.filter(until=None).select_related("depot", "van__technician", "site", "installation"))
+    coming: list[LoanReservation] | None = getattr(machine, "coming", None)
+    if coming is None:
+        rows = machine.reservations.filter(ended_at=None, days__endswith__gt=on)
+        coming = list(rows.select_related("site__client"))
+    return LoanRow(machine, now[0] if now else None, coming, on)
+
+
+def loan_history(machine: LoanMachine) -> QuerySet[LoanStay]:
+    return machine.stays.select_related("depot", "van", "site", "installation", "by")
