@@ -8,6 +8,7 @@ hardness (1 °dKH = 10 mg CaO per litre); CIAAW 2021 weights for species convers
 
 from dataclasses import dataclass
 
+from servicedesk.science.constants import G_M_S2
 from servicedesk.science.water import molar
 
 GAL_US_L = 3.785411784
@@ -180,7 +181,7 @@ QUANTITIES: dict[str, tuple[Unit, ...]] = {
     "floor_load": (
         Unit("kpa", "kPa", digits=1),
         Unit("psf", "lb/ft²", LBF_N / FT_M**2 / 1000, 0.0, 0),
-        Unit("kg_m2", "kg/m²", 9.80665 / 1000, 0.0, 0),
+        Unit("kg_m2", "kg/m²", G_M_S2 / 1000, 0.0, 0),
     ),
     "force": (Unit("kn", "kN", digits=2), Unit("lbf", "lbf", LBF_N / 1000, 0.0, 0)),
     "altitude": (Unit("m", "m", digits=0), Unit("ft", "ft", FT_M, 0.0, 0)),

@@ -45,7 +45,6 @@ SOURCES: dict[str, str] = {
     "Journal of Physical and Chemical Reference Data 25:1509",
     "Jones 1931": "Jones 1931, Factors for converting percentages of nitrogen in foods into percentages of protein, "
     "USDA Circular 183",
-    "GUM": "JCGM 100:2008, Evaluation of measurement data: guide to the expression of uncertainty in measurement",
     "CIAAW 2021": "CIAAW, Abridged standard atomic weights 2021",
     "stoichiometry": "Stoichiometry, with the molar masses of CIAAW 2021",
     "mass balance": "Mass balance",
@@ -70,7 +69,7 @@ SOURCES: dict[str, str] = {
     "ASCE Journal of the Hydraulics Division 83(6)",
     "Manning": "Manning equation of uniform open flow",
     "ASTM D4516": "ASTM D4516, Standardizing reverse osmosis performance data",
-    "JCGM 100": "JCGM 100:2008, Guide to the expression of uncertainty in measurement",
+    "JCGM 100": "JCGM 100:2008 (GUM), Guide to the expression of uncertainty in measurement",
     "Levy": "Timoshenko & Woinowsky-Krieger, Theory of Plates and Shells: Lévy's solution of rectangular plates",
     "geometry": "Geometry of solids",
     "Crane 410": "Crane Technical Paper 410, resistance of valves and fittings",

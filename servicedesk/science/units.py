@@ -2,13 +2,12 @@
 
 import re
 from dataclasses import dataclass
-from functools import lru_cache
-from itertools import pairwise
 from math import isfinite
 
 from servicedesk.science.quantities import QUANTITIES, Unit
-from servicedesk.science.water.seawater import ABSOLUTE_PER_PRACTICAL
+from servicedesk.science.water.seawater import salinity_from_specific_gravity, specific_gravity
 
+LEAST_SG, MOST_SG = 1.0, 1.045
 MOST_TYPED = 40  # characters of one number
 SPECIFIC_GRAVITY_TEMPS_C = {"SG_25": 25.0, "SG_60F": 15.56}
 
@@ -84,7 +83,8 @@ def from_canonical(quantity: str, value: float, unit: str) -> float:
     """Convert a canonical value to a unit people read."""
     found = unit_of(quantity, unit)
     if found.key in SPECIFIC_GRAVITY_TEMPS_C:
-        return sg_from_salinity(value, SPECIFIC_GRAVITY_TEMPS_C[found.key])
+        temp_c = SPECIFIC_GRAVITY_TEMPS_C[found.key]
+        return specific_gravity(value, temp_c, temp_c)
     return (value - found.offset) / found.factor
 
 
@@ -94,26 +94,8 @@ def show(quantity: str, value: float, unit: str) -> str:
     return f"{from_canonical(quantity, value, unit):.{found.digits}f} {found.label}".strip()
 
 
-def sg_from_salinity(salinity: float, temp_c: float) -> float:
-    """Specific gravity of seawater over pure water, both at ``temp_c`` and 1 atm (TEOS-10)."""
-    import gsw
-
-    absolute = salinity * ABSOLUTE_PER_PRACTICAL
-    return float(gsw.rho_t_exact(absolute, temp_c, 0.0) / gsw.rho_t_exact(0.0, temp_c, 0.0))
-
-
 def salinity_from_sg(sg: float, temp_c: float) -> float:
     """Practical salinity from specific gravity at ``temp_c``; valid 1.000 to 1.045."""
-    if not 0.999 <= sg <= 1.045:
-        raise ValueError(f"A specific gravity of {sg:g} is outside 1.000 to 1.045.")
-    table = sg_table(temp_c)
-    for (s_low, sg_low), (s_high, sg_high) in pairwise(table):
-        if sg <= sg_high:
-            return s_low + (sg - sg_low) / (sg_high - sg_low) * (s_high - s_low)
-    return table[-1][0]
-
-
-@lru_cache(maxsize=8)
-def sg_table(temp_c: float) -> tuple[tuple[float, float], ...]:
-    """(salinity, specific gravity) every 2 PSS from 0 to 62: what a browser interpolates too."""
-    return tuple((float(s), sg_from_salinity(float(s), temp_c)) for s in range(0, 64, 2))
+    if not LEAST_SG <= sg <= MOST_SG:
+        raise ValueError(f"A specific gravity of {sg:g} is outside {LEAST_SG:.3f} to {MOST_SG:.3f}.")
+    return salinity_from_specific_gravity(sg, temp_c, temp_c)

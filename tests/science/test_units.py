@@ -63,12 +63,12 @@ def test_specific_gravity_is_the_ratio_of_densities_of_teos_10(salinity: float) 
     """IOC, SCOR and IAPSO 2010, by the GSW toolbox."""
     absolute = gsw.SA_from_SP(salinity, 0, -30, 35)
     expected = gsw.rho_t_exact(absolute, 25.0, 0) / gsw.rho_t_exact(0, 25.0, 0)
-    assert units.sg_from_salinity(salinity, 25.0) == pytest.approx(expected, abs=2e-5)
+    assert units.from_canonical("salinity", salinity, "SG_25") == pytest.approx(expected, abs=2e-5)
 
 
 @given(st.floats(28, 40))
 def test_specific_gravity_reads_back(salinity: float) -> None:
-    sg = units.sg_from_salinity(salinity, 25.0)
+    sg = units.from_canonical("salinity", salinity, "SG_25")
     assert units.salinity_from_sg(sg, 25.0) == pytest.approx(salinity, abs=0.01)
 
 

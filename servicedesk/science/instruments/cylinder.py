@@ -6,6 +6,7 @@ last liquid is gone, so only the weight tells what is left. Saturation by Span &
 
 from math import exp
 
+from servicedesk.science.constants import ZERO_C_K
 from servicedesk.science.guard import OutOfRange, not_negative, positive, within
 from servicedesk.science.instruments.measured import Measured, combined_sd, rounding_sd
 
@@ -23,7 +24,7 @@ _VAPOUR = (
 
 
 def _below_critical(temp_c: float) -> float:
-    return 1 - (within("cylinder temperature", temp_c, 0, 30, "temperature") + 273.15) / CRITICAL_K
+    return 1 - (within("cylinder temperature", temp_c, 0, 30, "temperature") + ZERO_C_K) / CRITICAL_K
 
 
 def vapour_pressure_kpa(temp_c: float) -> float:

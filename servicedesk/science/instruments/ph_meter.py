@@ -7,6 +7,7 @@ scale, which the chemistry of seawater uses.
 from dataclasses import dataclass
 from math import log
 
+from servicedesk.science.constants import ZERO_C_K
 from servicedesk.science.guard import OutOfRange, ScienceError, within
 from servicedesk.science.instruments.measured import Measured, combined_sd, propagate, rounding_sd
 from servicedesk.science.water import ph_scales
@@ -53,7 +54,7 @@ def tris_ph_total(salinity: float, temp_c: float) -> float:
     8.0935
     """
     s = within("salinity of the buffer", salinity, 20, 40, "salinity")
-    t = within("buffer temperature", temp_c, 0, 45, "temperature") + 273.15
+    t = within("buffer temperature", temp_c, 0, 45, "temperature") + ZERO_C_K
     return (
         (11911.08 - 18.2499 * s - 0.039336 * s * s) / t
         - 366.27059
@@ -71,7 +72,7 @@ def ideal_slope_mv(temp_c: float) -> float:
     59.16
     """
     within("temperature", temp_c, 0, 50, "temperature")
-    return 1000 * GAS_CONSTANT * (temp_c + 273.15) * log(10) / FARADAY
+    return 1000 * GAS_CONSTANT * (temp_c + ZERO_C_K) * log(10) / FARADAY
 
 
 def electrode(*, first_ph: float, first_mv: float, second_ph: float, second_mv: float, temp_c: float) -> Electrode:

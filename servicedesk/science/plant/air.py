@@ -7,10 +7,9 @@ Source: ASHRAE Fundamentals 2017 ch. 1 (saturation by Hyland & Wexler 1983). Vap
 from dataclasses import dataclass
 from math import exp, log
 
+from servicedesk.science.constants import ATM_PA, ZERO_C_K
 from servicedesk.science.guard import OutOfRange, positive, within
 
-KELVIN = 273.15
-SEA_LEVEL_PA = 101325.0
 WATER_OVER_AIR = 0.621945  # molar masses
 ENHANCEMENT = 1.004  # real moist air over ideal gas; 1.0039 to 1.0050 from 0 to 40 °C at sea level
 GAS_CONSTANT = 287.042  # dry air, J/kg/K
@@ -44,7 +43,7 @@ def pressure_pa(altitude_m: float) -> float:
     84556
     """
     colder = 1 - 2.25577e-5 * within("altitude", altitude_m, -500, 5000, "altitude")
-    return float(SEA_LEVEL_PA * colder**5.2559)
+    return float(ATM_PA * colder**5.2559)
 
 
 def saturation_pressure_pa(temp_c: float) -> float:
@@ -53,20 +52,20 @@ def saturation_pressure_pa(temp_c: float) -> float:
     >>> round(saturation_pressure_pa(25), 1)
     3169.2
     """
-    kelvin = within("temperature", temp_c, -60, 100, "temperature") + KELVIN
+    kelvin = within("temperature", temp_c, -60, 100, "temperature") + ZERO_C_K
     c1, c2, c3, c4, c5, c6, c7 = _ICE if temp_c < 0 else _LIQUID
     polynomial = c1 / kelvin + c2 + kelvin * (c3 + kelvin * (c4 + kelvin * (c5 + kelvin * c6)))
     return exp(polynomial + c7 * log(kelvin))
 
 
-def humidity_ratio(vapour_pa: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
+def humidity_ratio(vapour_pa: float, pressure_pa: float = ATM_PA) -> float:
     """kg water per kg dry air of air whose vapour pressure is known. ASHRAE Fundamentals."""
     positive("air pressure", pressure_pa)
     real = ENHANCEMENT * within("vapour pressure in Pa", vapour_pa, 0, 0.9 * pressure_pa)
     return WATER_OVER_AIR * real / (pressure_pa - real)
 
 
-def vapour_pressure_pa(ratio: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
+def vapour_pressure_pa(ratio: float, pressure_pa: float = ATM_PA) -> float:
     """The inverse of ``humidity_ratio``."""
     positive("air pressure", pressure_pa)
     within("humidity ratio in kg/kg", ratio, 0, 5)
@@ -80,12 +79,12 @@ def enthalpy_kj_kg(temp_c: float, ratio: float) -> float:
     return 1.006 * temp_c + ratio * (2501 + 1.86 * temp_c)
 
 
-def volume_m3_kg(temp_c: float, ratio: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
+def volume_m3_kg(temp_c: float, ratio: float, pressure_pa: float = ATM_PA) -> float:
     """Volume of moist air per kg of dry air. ASHRAE Fundamentals."""
     positive("air pressure", pressure_pa)
     within("temperature", temp_c, -60, 100, "temperature")
     within("humidity ratio in kg/kg", ratio, 0, 5)
-    return GAS_CONSTANT * (temp_c + KELVIN) * (1 + ratio / WATER_OVER_AIR) / pressure_pa
+    return GAS_CONSTANT * (temp_c + ZERO_C_K) * (1 + ratio / WATER_OVER_AIR) / pressure_pa
 
 
 def dew_point_c(vapour_pa: float) -> float:
@@ -98,7 +97,7 @@ def dew_point_c(vapour_pa: float) -> float:
     return float(brentq(lambda t: saturation_pressure_pa(t) - vapour_pa, -60, 100, xtol=1e-6))
 
 
-def moist_air(*, temp_c: float, humidity_pct: float, pressure_pa: float = SEA_LEVEL_PA) -> MoistAir:
+def moist_air(*, temp_c: float, humidity_pct: float, pressure_pa: float = ATM_PA) -> MoistAir:
     """The state of air from temperature and relative humidity; −40 to 60 °C, 1 to 100 %."""
     within("air temperature", temp_c, -40, 60, "temperature")
     vapour = within("relative humidity", humidity_pct, 1, 100, "percent_fine") / 100 * saturation_pressure_pa(temp_c)
@@ -115,12 +114,12 @@ def moist_air(*, temp_c: float, humidity_pct: float, pressure_pa: float = SEA_LE
     )
 
 
-def humidity_pct(temp_c: float, ratio: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
+def humidity_pct(temp_c: float, ratio: float, pressure_pa: float = ATM_PA) -> float:
     """Relative humidity of air of a humidity ratio; above 100 the air would be foggy."""
     return 100 * vapour_pressure_pa(ratio, pressure_pa) / saturation_pressure_pa(temp_c)
 
 
-def ratio_from_wet_bulb(temp_c: float, wet_bulb_c: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
+def ratio_from_wet_bulb(temp_c: float, wet_bulb_c: float, pressure_pa: float = ATM_PA) -> float:
     """Humidity ratio from dry and wet bulb (adiabatic saturation); wet bulb 0 to 60 °C. ASHRAE Fundamentals."""
     within("wet bulb", wet_bulb_c, 0, 60, "temperature")
     if wet_bulb_c > within("dry bulb", temp_c, 0, 90, "temperature"):
@@ -134,7 +133,7 @@ def ratio_from_wet_bulb(temp_c: float, wet_bulb_c: float, pressure_pa: float = S
     return ratio
 
 
-def wet_bulb_c(temp_c: float, ratio: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
+def wet_bulb_c(temp_c: float, ratio: float, pressure_pa: float = ATM_PA) -> float:
     """The inverse of ``ratio_from_wet_bulb``; refuses states whose wet bulb is below 0 °C."""
     from scipy.optimize import brentq
 

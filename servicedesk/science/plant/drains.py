@@ -7,11 +7,11 @@ Wyly & Eaton 1961, Manning, hydrostatics.
 
 from math import acos, pi, sin, sqrt
 
+from servicedesk.science.constants import G_M_S2, L_H_PER_M3_S
 from servicedesk.science.guard import ScienceError, not_negative, positive, share, within
-from servicedesk.science.plant.pipes import G, bore_area_m2, pipe_loss
+from servicedesk.science.plant.pipes import bore_area_m2, pipe_loss
 from servicedesk.science.quantities import FT_M, GAL_US_L, IN_M
 
-L_H_PER_M3_S = 3.6e6
 GPM_L_H = GAL_US_L * 60
 WEIR_EXACT_FROM_M = 0.03
 STACK_FILL = 7 / 24
@@ -90,7 +90,7 @@ def standpipe_l_h(*, bore_mm: float, head_m: float) -> float:
     bore_m = positive("bore", bore_mm) / 1000
     head = within("head", head_m, 0.0, 2.0, "head")
     over_rim = STANDPIPE_WEIR * pi * bore_m * head**1.5
-    through = ORIFICE * bore_area_m2(bore_mm) * sqrt(2 * G * head)
+    through = ORIFICE * bore_area_m2(bore_mm) * sqrt(2 * G_M_S2 * head)
     return float(min(over_rim, through) * L_H_PER_M3_S)
 
 
@@ -107,7 +107,7 @@ def siphon_l_h(*, bore_mm: float, drop_m: float, length_m: float, k: float, visc
         loss = pipe_loss(flow_l_h=flow, bore_mm=bore_mm, length_m=length_m, k=k + 1.0, viscosity_m2_s=viscosity_m2_s)
         return drop - loss.total_m
 
-    free_fall = bore_area_m2(bore_mm) * sqrt(2 * G * drop) * L_H_PER_M3_S
+    free_fall = bore_area_m2(bore_mm) * sqrt(2 * G_M_S2 * drop) * L_H_PER_M3_S
     return float(brentq(spare_m, free_fall * 1e-6, free_fall * 1.001, xtol=1e-6))
 
 

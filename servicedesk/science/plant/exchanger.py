@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from math import exp, isclose, log, sqrt
 
 from servicedesk.science.guard import OutOfRange, ScienceError, not_negative, positive, share, within
+from servicedesk.science.quantities import GAL_US_L, PSI_KPA
 from servicedesk.science.words import Amount, say
 
 CHILLED_J_L_K = {"water": 4190.0, "glycol20": 3980.0, "glycol30": 3830.0, "glycol40": 3670.0}  # ρ·c, common values
@@ -187,7 +188,7 @@ def valve_kv(flow_l_h: float, drop_kpa: float) -> float:
 
 def valve_cv(kv: float) -> float:
     """US gallons a minute at 1 psi: Cv = 1.156 Kv."""
-    return positive("Kv", kv) * 1000 / 60 / 3.785411784 * sqrt(0.06894757293168361)
+    return positive("Kv", kv) * 1000 / 60 / GAL_US_L * sqrt(PSI_KPA / 100)
 
 
 @dataclass(frozen=True, slots=True)

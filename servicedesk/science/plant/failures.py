@@ -7,8 +7,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import exp
 
+from servicedesk.science.constants import ATM_PA
 from servicedesk.science.guard import not_negative, positive, within
-from servicedesk.science.plant.air import SEA_LEVEL_PA, MoistAir, moist_air
+from servicedesk.science.plant.air import MoistAir, moist_air
 from servicedesk.science.plant.air import saturation_pressure_pa as saturation_pa
 from servicedesk.science.plant.drift import Drift, drift, settles_c
 from servicedesk.science.plant.heat import Tank, exchange, heat_capacity_j_k
@@ -28,7 +29,7 @@ class RoomDrift:
     humidity_pct: float
     end_c: float
     time_h: float = 6.0
-    pressure_pa: float = SEA_LEVEL_PA
+    pressure_pa: float = ATM_PA
 
     def temp_c(self, hours: float) -> float:
         return self.end_c + (self.start_c - self.end_c) * exp(-hours / positive("hours of the room", self.time_h))

@@ -6,8 +6,9 @@ Signs: watts into the water are positive.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from servicedesk.science.constants import ATM_PA, ZERO_C_K
 from servicedesk.science.guard import finite, not_negative, positive, share, within
-from servicedesk.science.plant.air import KELVIN, SEA_LEVEL_PA, MoistAir
+from servicedesk.science.plant.air import MoistAir
 from servicedesk.science.plant.evaporation import QUIET, Rate, evaporation_rate, latent_heat_kj_kg, seawater_vapour_pa
 from servicedesk.science.water.seawater import absolute_salinity_g_kg, check_water, density_kg_l
 
@@ -114,7 +115,7 @@ def exchange(tank: Tank, *, temp_c: float, air: MoistAir, surroundings_c: float 
         walls_w=tank.wall_u_w_m2k * tank.wall_m2 * (air.temp_c - temp_c) + lids_w,
         evaporation_w=-latent_w,
         convection_w=_convection_w_m2k(tank, temp_c, air, rate) * opened * (air.temp_c - temp_c),
-        radiation_w=EMISSIVITY * STEFAN_BOLTZMANN * opened * ((around + KELVIN) ** 4 - (temp_c + KELVIN) ** 4),
+        radiation_w=EMISSIVITY * STEFAN_BOLTZMANN * opened * ((around + ZERO_C_K) ** 4 - (temp_c + ZERO_C_K) ** 4),
         evaporation_kg_h=evaporated_kg_h,
     )
 
@@ -129,7 +130,7 @@ def _convection_w_m2k(tank: Tank, temp_c: float, air: MoistAir, rate: Rate) -> f
         latent_w_m2_pa = (0.089 + 0.0782 * tank.air_m_s) * tank.activity
     else:
         latent_w_m2_pa = rate.kg_m2h / 3.6 * latent_heat_kj_kg(temp_c) / difference_pa
-    return latent_w_m2_pa * PSYCHROMETRIC_PA_K * air.pressure_pa / SEA_LEVEL_PA
+    return latent_w_m2_pa * PSYCHROMETRIC_PA_K * air.pressure_pa / ATM_PA
 
 
 def pump_heat_w(power_w: float, *, submerged: bool, wet_share: float = 0.6) -> float:

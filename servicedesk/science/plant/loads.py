@@ -5,8 +5,8 @@ Source: hydrostatics; densities of panels: common practice (cast acrylic 1.19, s
 
 from dataclasses import dataclass
 
+from servicedesk.science.constants import G_M_S2
 from servicedesk.science.guard import ScienceError, not_negative, positive
-from servicedesk.science.plant.pipes import G
 
 PANEL_DENSITY_KG_L = {"acrylic": 1.19, "glass": 2.5}
 
@@ -54,12 +54,21 @@ def floor_load_kpa(mass_kg: float, area_m2: float) -> float:
     >>> round(floor_load_kpa(1000, 1), 3)
     9.807
     """
-    return not_negative("mass", mass_kg) * G / 1000 / positive("area", area_m2)
+    return not_negative("mass", mass_kg) * G_M_S2 / 1000 / positive("area", area_m2)
+
+
+def foot_load_kn(mass_kg: float, feet: int) -> float:
+    """Load of one foot when all bear alike.
+
+    >>> round(foot_load_kn(1000, 4), 3)
+    2.452
+    """
+    return not_negative("mass", mass_kg) * G_M_S2 / 1000 / positive("number of feet", feet)
 
 
 def panel_pressure_kpa(depth_m: float, density_kg_l: float) -> float:
     """Pressure at the foot of a panel under ``depth_m`` of water."""
-    return positive("density", density_kg_l) * G * not_negative("depth", depth_m)
+    return positive("density", density_kg_l) * G_M_S2 * not_negative("depth", depth_m)
 
 
 def panel_force_kn(*, depth_m: float, width_m: float, density_kg_l: float) -> float:

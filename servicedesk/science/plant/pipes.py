@@ -7,9 +7,9 @@ Hazen–Williams only as a cross-check. Sources: Colebrook 1939, Crane 410, Muns
 from dataclasses import dataclass
 from math import pi, sqrt
 
+from servicedesk.science.constants import G_M_S2, L_H_PER_M3_S
 from servicedesk.science.guard import ScienceError, not_negative, positive, within
 
-G = 9.80665
 PLASTIC_ROUGHNESS_M = 1.5e-6  # drawn plastic pipe
 LAMINAR_LIMIT, TURBULENT_FROM = 2040.0, 4000.0
 HAZEN_WILLIAMS_PLASTIC = 150.0
@@ -63,17 +63,17 @@ def velocity_m_s(flow_l_h: float, bore_mm: float) -> float:
     >>> round(velocity_m_s(10000, 50), 3)
     1.415
     """
-    return not_negative("flow", flow_l_h) / 3.6e6 / bore_area_m2(bore_mm)
+    return not_negative("flow", flow_l_h) / L_H_PER_M3_S / bore_area_m2(bore_mm)
 
 
 def flow_l_h(velocity: float, bore_mm: float) -> float:
     """The flow at a mean velocity in m/s: inverse of ``velocity_m_s``."""
-    return not_negative("velocity", velocity) * bore_area_m2(bore_mm) * 3.6e6
+    return not_negative("velocity", velocity) * bore_area_m2(bore_mm) * L_H_PER_M3_S
 
 
 def bore_for_velocity_mm(flow: float, velocity: float) -> float:
     """The true bore that carries ``flow`` (L/h) at ``velocity`` (m/s)."""
-    return sqrt(not_negative("flow", flow) / 3.6e6 / positive("velocity", velocity) * 4 / pi) * 1000
+    return sqrt(not_negative("flow", flow) / L_H_PER_M3_S / positive("velocity", velocity) * 4 / pi) * 1000
 
 
 def reynolds(*, velocity: float, bore_mm: float, viscosity_m2_s: float) -> float:
@@ -117,7 +117,7 @@ def pipe_loss(
     velocity = velocity_m_s(flow_l_h, bore_mm)
     number = reynolds(velocity=velocity, bore_mm=bore_mm, viscosity_m2_s=viscosity_m2_s)
     factor = friction_factor(number, roughness_m / bore_m) if number > 0 else 0.0
-    velocity_head = velocity**2 / (2 * G)
+    velocity_head = velocity**2 / (2 * G_M_S2)
     return PipeLoss(velocity, number, factor, k, factor * length_m / bore_m * velocity_head, k * velocity_head)
 
 
@@ -125,7 +125,7 @@ def hazen_williams_m(
     *, flow_l_h: float, bore_mm: float, length_m: float, coefficient: float = HAZEN_WILLIAMS_PLASTIC
 ) -> float:
     """Friction head of the straight pipe by Hazen–Williams: a cross-check for water, 0.3 to 3 m/s."""
-    flow_m3_s = not_negative("flow", flow_l_h) / 3.6e6
+    flow_m3_s = not_negative("flow", flow_l_h) / L_H_PER_M3_S
     bore_m = positive("bore", bore_mm) / 1000
     c = within("coefficient", coefficient, 60.0, 160.0)
     return float(10.67 * not_negative("length", length_m) * flow_m3_s**1.852 / (c**1.852 * bore_m**4.8704))
@@ -133,7 +133,7 @@ def hazen_williams_m(
 
 def pressure_kpa(head_m: float, density_kg_l: float) -> float:
     """Pressure of a head of water."""
-    return positive("density", density_kg_l) * G * head_m
+    return positive("density", density_kg_l) * G_M_S2 * head_m
 
 
 def plumbing_volume_l(runs: tuple[tuple[float, float], ...]) -> float:

@@ -8,8 +8,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from servicedesk.science.constants import G_M_S2
 from servicedesk.science.guard import OutOfRange, ScienceError, not_negative, positive, within
-from servicedesk.science.plant.pipes import G
 from servicedesk.science.words import Amount, say
 
 System = Callable[[float], float]
@@ -153,4 +153,4 @@ def affinity(*, flow_l_h: float, head_m: float, power_w: float, speed_share: flo
 
 def hydraulic_power_w(*, flow_l_h: float, head_m: float, density_kg_l: float) -> float:
     """Power given to the water, ρ·g·Q·H; over the electrical input it is the wire-to-water efficiency."""
-    return positive("density", density_kg_l) * G * flow_l_h / 3600 * head_m
+    return positive("density", density_kg_l) * G_M_S2 * flow_l_h / 3600 * head_m

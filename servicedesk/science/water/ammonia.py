@@ -6,6 +6,7 @@ the pK, so that a pair which does not belong together cannot be made.
 
 from math import log, log10, sqrt
 
+from servicedesk.science.constants import ZERO_C_K
 from servicedesk.science.guard import ScienceError, not_negative, within
 from servicedesk.science.water import molar, ph_scales
 
@@ -22,7 +23,7 @@ def pk_clegg(salinity: float, temp_c: float) -> float:
     9.246
     """
     s = within("salinity", salinity, 0, 40, "salinity")
-    t = within("water temperature", temp_c, -2, 40, "temperature") + 273.15
+    t = within("water temperature", temp_c, -2, 40, "temperature") + ZERO_C_K
     root = sqrt(t)
     per_kg_water = (
         9.244605
@@ -42,7 +43,7 @@ def pk_yao_millero(salinity: float, temp_c: float) -> float:
     It lies 0.02 above Clegg & Whitfield at S 35, 25 °C: what the literature leaves open, 5 % of the share.
     """
     s = within("salinity", salinity, 19, 40, "salinity")
-    t = within("water temperature", temp_c, 2, 35, "temperature") + 273.15
+    t = within("water temperature", temp_c, 2, 35, "temperature") + ZERO_C_K
     ln_k = -6285.33 / t + 0.0001635 * t - 0.25444 + (0.46532 - 123.7184 / t) * sqrt(s) + (-0.01992 + 3.17556 / t) * s
     seawater_scale = -ln_k / log(10)
     return seawater_scale - ph_scales.above_total("sws", salinity, temp_c)

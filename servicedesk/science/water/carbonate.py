@@ -12,6 +12,7 @@ from functools import lru_cache
 from math import exp, log, log10, sqrt
 from typing import Any
 
+from servicedesk.science.constants import ZERO_C_K
 from servicedesk.science.guard import ScienceError, finite, within
 
 S_RANGE = (19.0, 43.0)
@@ -73,7 +74,7 @@ def constants(salinity: float, temp_c: float) -> Constants:
     """The constants at a salinity and temperature; raises OutOfRange outside their validity."""
     within("salinity", salinity, *S_RANGE, "salinity")
     within("water temperature", temp_c, *T_RANGE_C, "temperature")
-    s, t = salinity, temp_c + 273.15
+    s, t = salinity, temp_c + ZERO_C_K
     ln_t, root = log(t), sqrt(s)
     sulfate = 0.14 / 96.062 * s / 1.80655
     ks_free = exp(_ln_ks_free(s, t))

@@ -85,11 +85,6 @@ def continuous_to_target_l(
     return -positive("volume", volume_l) * log(_left(before, settled, target))
 
 
-def share_for_target(*, before: float, new: float, target: float) -> float:
-    """The share that a single change must replace to reach the target."""
-    return 1 - _left(before, new, target)
-
-
 def _left(before: float, new: float, target: float) -> float:
     """The share of the difference to the new water that is left at the target: more than 0, at most 1."""
     gap = finite("reading before", before) - finite("level of the new water", new)
@@ -150,17 +145,6 @@ def haul(water_l: float, capacity_l: float) -> Haul:
 def van_capacity_l(*, payload_kg: float, tank_l: float, salinity: float, temp_c: float) -> float:
     """Water that a van may carry: its tank, or its payload over the water's density, the smaller."""
     return min(positive("volume of the tank", tank_l), positive("payload", payload_kg) / density_kg_l(salinity, temp_c))
-
-
-def salt_kg(*, batch_l: float, salinity: float, temp_c: float, dry_share: float = 1.0) -> float:
-    """Salt mix for a batch of finished seawater, V·ρ·S_A/1000/w; ``dry_share`` of the mix that is salt, 0.7 to 1.
-
-    >>> round(salt_kg(batch_l=1000, salinity=35, temp_c=25), 2)
-    35.99
-    """
-    batch = not_negative("batch", batch_l)
-    dry = within("dry share of the salt", dry_share, 0.7, 1.0)
-    return batch * density_kg_l(salinity, temp_c) * absolute_salinity_g_kg(salinity) / 1000 / dry
 
 
 def fresh_water_l(*, batch_l: float, salinity: float, temp_c: float) -> float:

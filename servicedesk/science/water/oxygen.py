@@ -4,8 +4,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import exp, inf, log, pi, sin
 
+from servicedesk.science.constants import ATM_PA, ZERO_C_K
 from servicedesk.science.guard import OutOfRange, not_negative, positive, within
-from servicedesk.science.plant.air import SEA_LEVEL_PA, pressure_pa
+from servicedesk.science.plant.air import pressure_pa
 from servicedesk.science.water import molar
 from servicedesk.science.water.seawater import density_kg_l
 from servicedesk.science.words import Amount, say
@@ -26,7 +27,7 @@ def saturation_umol_kg(salinity: float, temp_c: float) -> float:
     """
     s = within("salinity", salinity, 0, 42, "salinity")
     t = within("water temperature", temp_c, 0, 40, "temperature")
-    x = log((298.15 - t) / (273.15 + t))
+    x = log((298.15 - t) / (ZERO_C_K + t))
     return exp(
         5.80871
         + x * (3.20291 + x * (4.17887 + x * (5.10006 + x * (-0.0986643 + x * 3.80369))))
@@ -37,7 +38,7 @@ def saturation_umol_kg(salinity: float, temp_c: float) -> float:
 
 def vapour_share(salinity: float, temp_c: float) -> float:
     """Vapour pressure over seawater in atmospheres; salinity 0 to 40, 0 to 40 °C (Weiss & Price 1980)."""
-    t = within("water temperature", temp_c, 0, 40, "temperature") + 273.15
+    t = within("water temperature", temp_c, 0, 40, "temperature") + ZERO_C_K
     return exp(
         24.4543
         - 67.4509 * (100 / t)
@@ -54,7 +55,7 @@ def saturation_mg_l(salinity: float, temp_c: float, altitude_m: float = 0.0) -> 
     """
     within("altitude", altitude_m, -400, 4000, "altitude")
     vapour = vapour_share(salinity, temp_c)
-    atmospheres = pressure_pa(altitude_m) / SEA_LEVEL_PA
+    atmospheres = pressure_pa(altitude_m) / ATM_PA
     at_sea = saturation_umol_kg(salinity, temp_c) * O2 / 1000 * density_kg_l(salinity, temp_c)
     return at_sea * (atmospheres - vapour) / (1 - vapour)
 

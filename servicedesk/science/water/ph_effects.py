@@ -6,10 +6,10 @@ precipitation after Moras 2022.
 
 from math import exp, log
 
+from servicedesk.science.constants import ATM_PA, ZERO_C_K
 from servicedesk.science.guard import ScienceError, not_negative, positive, share, within
 from servicedesk.science.water.carbonate import State, constants, solve
 
-ATM_PA = 101_325.0
 # mol of inorganic carbon and mol of calcium per equivalent of alkalinity
 DOSES = {"bicarbonate": (1.0, 0.0), "carbonate": (0.5, 0.0), "hydroxide": (0.0, 0.5)}
 OMEGA_WATCH = 5.0
@@ -18,7 +18,7 @@ OMEGA_REFUSE = 7.0
 
 def vapour_pressure_atm(salinity: float, temp_c: float) -> float:
     """Water vapour over seawater in atm, 0 to 40 °C, salinity 0 to 40 (Weiss & Price 1980)."""
-    t = within("water temperature", temp_c, 0.0, 40.0, "temperature") + 273.15
+    t = within("water temperature", temp_c, 0.0, 40.0, "temperature") + ZERO_C_K
     s = within("salinity", salinity, 0.0, 43.0, "salinity")
     return exp(24.4543 - 67.4509 * 100 / t - 4.8489 * log(t / 100) - 0.000544 * s)
 

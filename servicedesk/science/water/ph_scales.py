@@ -6,6 +6,7 @@ fH of Takahashi 1982 for an ideal electrode: a real liquid junction adds up to Â
 
 from math import log10
 
+from servicedesk.science.constants import ZERO_C_K
 from servicedesk.science.guard import ScienceError, within
 from servicedesk.science.water.carbonate import constants
 
@@ -41,7 +42,7 @@ def above_total(scale: str, salinity: float, temp_c: float) -> float:
 
 def activity_coefficient(salinity: float, temp_c: float) -> float:
     """fH: hydrogen activity on the NBS scale over total hydrogen on the seawater scale (Takahashi 1982)."""
-    t = within("water temperature", temp_c, 2.0, 35.0, "temperature") + 273.15
+    t = within("water temperature", temp_c, 2.0, 35.0, "temperature") + ZERO_C_K
     s = within("salinity", salinity, 19.0, 43.0, "salinity")
     return 1.2948 - 0.002036 * t + (4.607e-4 - 1.475e-6 * t) * s * s
 

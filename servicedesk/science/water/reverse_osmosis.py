@@ -6,11 +6,13 @@ balance. Resin capacity is common practice.
 
 from math import exp
 
+from servicedesk.science.constants import ZERO_C_K
 from servicedesk.science.guard import OutOfRange, not_negative, positive, within
+from servicedesk.science.water import molar
 
 RATED_AT_C = 25.0
 MEMBRANE_K = 2640.0
-CACO3_MG_PER_MEQ = 50.04
+CACO3_MG_PER_MEQ = molar.CACO3 / 2
 RESIN_EQ_L = 0.5
 CO2_MG_PER_MMOL = 44.009
 OSMOTIC_KPA_PER_MG_L = 0.07  # 0.07 bar per 100 mg/L
@@ -37,8 +39,8 @@ def temperature_factor(temp_c: float) -> float:
     >>> round(temperature_factor(10), 2)
     0.63
     """
-    kelvin = within("feed temperature", temp_c, 1.0, 45.0, "temperature") + 273.15
-    return exp(MEMBRANE_K * (1 / (RATED_AT_C + 273.15) - 1 / kelvin))
+    kelvin = within("feed temperature", temp_c, 1.0, 45.0, "temperature") + ZERO_C_K
+    return exp(MEMBRANE_K * (1 / (RATED_AT_C + ZERO_C_K) - 1 / kelvin))
 
 
 def net_pressure_kpa(*, feed_kpa: float, tds_mg_l: float, recovery: float, permeate_kpa: float = 0.0) -> float:

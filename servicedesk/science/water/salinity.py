@@ -6,7 +6,7 @@ Source: definition of absolute salinity (Millero 2008, TEOS-10) and mass balance
 from dataclasses import dataclass
 from math import ceil
 
-from servicedesk.science.guard import ScienceError, positive, within
+from servicedesk.science.guard import ScienceError, not_negative, positive, within
 from servicedesk.science.water.seawater import absolute_salinity_g_kg, check_water, density_kg_l
 
 RISE_PER_DAY = 1.0  # PSS, common practice
@@ -19,21 +19,10 @@ def salt_kg(volume_l: float, salinity: float, temp_c: float, dry_fraction: float
     >>> round(salt_kg(1000, 35, 25, dry_fraction=1.0), 2)
     35.99
     """
-    positive("volume", volume_l)
+    not_negative("volume", volume_l)
     check_water(salinity, temp_c)
     within("dry share of the salt", dry_fraction, 0.5, 1.0)
     return volume_l * density_kg_l(salinity, temp_c) * absolute_salinity_g_kg(salinity) / 1000 / dry_fraction
-
-
-def salt_for_water_kg(water_kg: float, salinity: float, dry_fraction: float = 0.95) -> float:
-    """Salt mix to stir into a weighed mass of fresh water."""
-    absolute = absolute_salinity_g_kg(salinity)
-    return (
-        positive("water", water_kg)
-        * absolute
-        / (1000 - absolute)
-        / within("dry share of the salt", dry_fraction, 0.5, 1.0)
-    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,3 +57,10 @@ def test_refuses_impossible_masses(bad: float) -> None:
 def test_refuses_unknown_panels() -> None:
     with pytest.raises(ScienceError, match="acrylic or glass"):
         loads.panels_kg(length_m=1, width_m=1, height_m=1, thickness_mm=10, material="steel")
+
+
+@pytest.mark.source("Weight by hand: 1200 kg on six feet, 200 kg and 1.961 kN each")
+def test_feet_share_the_weight() -> None:
+    assert loads.foot_load_kn(1200, 6) == pytest.approx(1.9613, abs=1e-4)
+    with pytest.raises(ScienceError):
+        loads.foot_load_kn(1200, 0)

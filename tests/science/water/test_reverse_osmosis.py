@@ -53,7 +53,7 @@ def test_product_solids() -> None:
 )
 def test_resin_days() -> None:
     found = ro.resin_days(resin_l=1, use_l_day=100, tds_mg_l=10, co2_mg_l=4.4)
-    assert found == pytest.approx(500 / (100 * (10 / 50.04 + 4.4 / 44.009)), rel=1e-6)
+    assert found == pytest.approx(500 / (100 * (10 / 50.043 + 4.4 / 44.009)), rel=1e-5)
 
 
 @pytest.mark.parametrize("bad", [float("nan"), float("inf"), -1.0])

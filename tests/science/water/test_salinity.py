@@ -6,7 +6,6 @@ from hypothesis import strategies as st
 
 from servicedesk.science.guard import ScienceError
 from servicedesk.science.water import salinity
-from servicedesk.science.water.seawater import density_kg_l
 from tests.science.published import published
 
 
@@ -15,14 +14,6 @@ def test_salt_of_a_batch() -> None:
     value = published("salt-mass")
     assert salinity.salt_kg(1000, 35, 25, 1.0) == pytest.approx(value["expected"], abs=value["tolerance"])
     assert salinity.salt_kg(1000, 35, 25, 0.9) == pytest.approx(value["expected"] / 0.9, rel=1e-3)
-
-
-@pytest.mark.source("definition of absolute salinity: salt over salt and water")
-def test_salt_for_weighed_water_and_for_a_volume_agree() -> None:
-    litres = 1000.0
-    salt = salinity.salt_kg(litres, 35, 25, 1.0)
-    water = litres * density_kg_l(35, 25) - salt
-    assert salinity.salt_for_water_kg(water, 35, 1.0) == pytest.approx(salt, rel=1e-6)
 
 
 @given(st.floats(28, 38), st.floats(28, 38), st.floats(100, 20000))

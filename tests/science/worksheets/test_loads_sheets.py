@@ -4,9 +4,10 @@ from servicedesk.science.worksheets.catalogue import worksheet
 from servicedesk.science.worksheets.declare import LIFTING, STRUCTURE
 from servicedesk.science.worksheets.run import run
 from servicedesk.science.worksheets.typed import BadInput
-from tests.science.worksheets.trying import assert_answers_or_refuses, assert_same_in_us_units, sentences
+from tests.science.worksheets.trying import assert_answers_or_refuses, assert_same_in_us_units, number, sentences
 
-TYPICAL = {"length": "2", "width": "0.8", "height": "0.7", "depth": "0.65", "thickness": "19", "rock": "150"}
+TYPICAL = {"length": "2", "width": "0.8", "height": "0.7", "depth": "0.65", "thickness": "19", "rock": "150",
+           "temp": "25"}  # fmt: skip
 SHEET = worksheet("weight-and-floor-load")
 
 
@@ -19,6 +20,18 @@ def test_weight() -> None:
     assert found["empty_kg"] == pytest.approx(panels)
     assert found["total_kg"] == pytest.approx(water + panels + 150, rel=1e-4)
     assert found["floor_kpa"] == pytest.approx((water + panels + 150) * 9.80665 / 1000 / 1.6, rel=1e-4)
+
+
+@pytest.mark.source("By hand: a sump of 400 L at 1.02334 kg/L; four feet share the weight, each on 80 × 80 mm")
+def test_sump_and_feet() -> None:
+    plain, found = run(SHEET, TYPICAL).values, run(SHEET, {**TYPICAL, "sump": "400", "feet": "4", "foot": "80"})
+    total = number(found, "total_kg")
+    assert isinstance(plain["total_kg"], float)
+    assert total - plain["total_kg"] == pytest.approx(400 * 1.02334, rel=1e-4)
+    assert found.values["foot_kn"] == pytest.approx(total * 9.80665 / 1000 / 4)
+    assert found.values["foot_kpa"] == pytest.approx(total * 9.80665 / 1000 / 4 / 0.08**2)
+    assert "two feet" in sentences(found)
+    assert plain["foot_kn"] is None
 
 
 def test_warns_of_floor_and_panels() -> None:

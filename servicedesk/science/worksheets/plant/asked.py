@@ -1,5 +1,7 @@
 """What the sheets of heat and air ask alike, and the tank and air made of it."""
 
+from dataclasses import replace
+
 from servicedesk.science.guard import ScienceError
 from servicedesk.science.plant.air import MoistAir, moist_air, pressure_pa
 from servicedesk.science.plant.evaporation import ASHRAE_AIR_M_S, SHAH_HUMIDITY_PCT
@@ -12,12 +14,13 @@ from servicedesk.science.plant.heat import (
 )
 from servicedesk.science.water.seawater import density_kg_l
 from servicedesk.science.words import Say, say
+from servicedesk.science.worksheets import inputs
 from servicedesk.science.worksheets.declare import Choice, Input, Step, amount, step
 
-VOLUME = Input("volume_l", "Net volume of the system", "volume", 50, 2e6, recall="net_volume")
-SALINITY = Input("salinity", "Salinity", "salinity", 0, 42, default=35, recall="reading.salinity", detail=True)
-WATER = Input("temp_c", "Water temperature", "temperature", 8, 35, default=25.8,
-              recall="programme.temperature_c", help="Common practice 78 to 79 °F for a reef.")  # fmt: skip
+VOLUME = inputs.VOLUME
+SALINITY = replace(inputs.SALINITY, low=0, detail=True)
+WATER = replace(inputs.TEMP, low=8, high=35, default=25.8, recall="programme.temperature_c",
+                help="Common practice 78 to 79 °F for a reef.")  # fmt: skip
 ROOM = Input("room_c", "Room temperature", "temperature", 5, 45, default=23.3,
              help="Common practice 72 to 76 °F.", usual=(18, 28))  # fmt: skip
 HUMIDITY = Input("room_humidity_pct", "Relative humidity of the room", "percent", 5, 99, default=50,
@@ -37,9 +40,9 @@ SURFACE_STATE = Choice("water_state", "The water's surface is", (("quiet", "quie
                        ("moved", "clearly moved"), ("broken", "broken, splashing")), "quiet", detail=True)  # fmt: skip
 FACTOR = Input("evaporation_factor", "Factor from the metered top-off", "ratio", 0.2, 6, default=1.0, detail=True,
                help="Metered ÷ calculated top-off, from the sheet of evaporation; weirs raise it.")  # fmt: skip
-ALTITUDE = Input("altitude_m", "Height above the sea", "altitude", -400, 4500, default=0, detail=True)
-LIGHTS_ON = Input("lights_on", "Lamps on at", "clock", 0, 24, default=10, recall="programme.lights_on")
-LIGHTS_OFF = Input("lights_off", "Lamps off at", "clock", 0, 24, default=20, recall="programme.lights_off")
+ALTITUDE = inputs.ALTITUDE
+LIGHTS_ON = inputs.LIGHTS_ON
+LIGHTS_OFF = inputs.LIGHTS_OFF
 LAMP_SHARE = Input("lamp_share_pct", "Share of the lamps' power into the water", "percent", 0, 100, default=40,
                    detail=True, help="Common practice 30 to 50 % for LEDs close over the water.")  # fmt: skip
 

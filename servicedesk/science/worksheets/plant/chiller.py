@@ -3,6 +3,8 @@
 from math import ceil
 
 from servicedesk.science.plant import chiller
+from servicedesk.science.plant.chiller import SEAWATER_J_L_K
+from servicedesk.science.quantities import TON_W
 from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import (
     LIFTING,
@@ -89,9 +91,9 @@ def chiller_size(
                  gain=amount("power", worst_gain_w), margin=amount("percent", margin_pct)),
             step("Nameplate", "{capacity} ÷ {share_left}", amount("power", nameplate_w), "common practice",
                  capacity=amount("power", needed_w), share_left=amount("percent", nameplate_share_pct)),
-            step("Refrigeration tons", "{nameplate} ÷ 3516.85", amount("ratio", chiller.tons(nameplate_w)),
+            step("Refrigeration tons", f"{{nameplate}} ÷ {TON_W:.2f}", amount("ratio", chiller.tons(nameplate_w)),
                  "NIST SP 811", nameplate=amount("power", nameplate_w)),
-            step("Flow", "{capacity} × 3600 ÷ (4092 J/L·°C × {drop})", amount("flow", flow), "energy balance",
+            step("Flow", f"{{capacity}} × 3600 ÷ ({SEAWATER_J_L_K:.0f} J/L·°C × {{drop}})", amount("flow", flow), "energy balance",
                  capacity=amount("power", needed_w), drop=amount("temperature_difference", drop_k)),
             step("Condenser heat", "{capacity} × (1 + 1 ÷ {cop})", amount("power", rejected_w), "energy balance",
                  capacity=amount("power", needed_w), cop=amount("ratio", cop)),
@@ -100,7 +102,7 @@ def chiller_size(
                  amount("energy", chiller.energy_kwh(mean_w * 24 / 1000, cop)), "energy balance",
                  mean_gain=amount("power", mean_w), cop=amount("ratio", cop)),
             *((step("Cooling down",
-                    "{volume} × 4092 J/L·°C × ({start} − {set_point}) ÷ ({capacity} − {mean_gain}) ÷ 3600",
+                    f"{{volume}} × {SEAWATER_J_L_K:.0f} J/L·°C × ({{start}} − {{set_point}}) ÷ ({{capacity}} − {{mean_gain}}) ÷ 3600",
                     amount("hours", pull_down), "energy balance", volume=amount("volume", volume_l),
                     start=asked.exact(max(start_c, temp_c)), set_point=asked.exact(temp_c),
                     capacity=amount("power", needed_w), mean_gain=amount("power", mean_w)),)
@@ -220,7 +222,7 @@ def chiller_cycling(
         },
         do=(_set(differential_k, needed_k, starts, shortest, needed_l),),
         steps=(
-            step("Heat within the differential", "{mixed} × 4092 J/L·°C × {differential} ÷ 3 600 000",
+            step("Heat within the differential", f"{{mixed}} × {SEAWATER_J_L_K:.0f} J/L·°C × {{differential}} ÷ 3 600 000",
                  amount("energy", heat / 3.6e6), "energy balance", mixed=amount("volume", mixed_l),
                  differential=asked.exact(differential_k)),
             step("Most starts, at half load", "{chiller} ÷ (4 × 1000 × {heat})", amount("per_hour", starts),
@@ -332,7 +334,7 @@ SHEETS = (
         ),
         compute=chiller_size,
         sources=("energy balance", "NIST SP 811", "TEOS-10", "common practice"),
-        valid="Seawater of 30 to 40 at 10 to 35 °C (4092 J/L·°C, within 1 %); the gain from a heat balance.",
+        valid=f"Seawater of 30 to 40 at 10 to 35 °C ({SEAWATER_J_L_K:.0f} J/L·°C, within 1 %); the gain from a heat balance.",
         cautions=(REFRIGERANT, REFRIGERANT_GAS, MAINS, LIFTING),
     ),
     Worksheet(

@@ -1,12 +1,14 @@
 """Worksheets of overflows, drains and what runs back when the power fails."""
 
+from dataclasses import replace
+
 from servicedesk.science.guard import ScienceError
 from servicedesk.science.plant import backflow, drains
 from servicedesk.science.plant.pipes import FITTINGS, pipe_loss, plumbing_volume_l, velocity_m_s
 from servicedesk.science.plant.viscosity import kinematic_viscosity_m2_s
 from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import MAINS, Answer, Choice, Input, Output, Step, Worksheet, amount, step
-from servicedesk.science.worksheets.inputs import VOLUME
+from servicedesk.science.worksheets.inputs import VOLUME, WHEN_IT_FAILS
 from servicedesk.science.worksheets.plant.pipes import SALINITY, SUBJECT, TEMP
 
 RIM_MARGIN_MM = 10.0
@@ -299,7 +301,7 @@ SHEETS = (
     Worksheet(
         name="power-off-level",
         title="What runs down when the power fails",
-        subject=SUBJECT,
+        subject=WHEN_IT_FAILS,
         purpose="Back-flow into the sump, the level to mark, and the largest safe top-off reservoir.",
         inputs=(
             Input("length_m", "Length of the display's surface", "size", 0.05, 50),
@@ -314,7 +316,7 @@ SHEETS = (
             Input("sump_width_m", "Width of the sump", "size", 0.05, 50),
             Input("freeboard_mm", "From the sump's running level up to its rim", "bore", 0, 3000),
             VOLUME,
-            Input("salinity", "Salinity", "salinity", 5, 45, 35, recall="reading.salinity", detail=True),
+            replace(SALINITY, low=5),
             Input("bearable_fall", "Fall of salinity that is bearable at once, PSS", "ratio", 0.1, 5, 1, detail=True),
             Input("reservoir_l", "Top-off reservoir in use", "volume", 0, 1e5, optional=True,
                   recall="plant.top_off.capacity"),

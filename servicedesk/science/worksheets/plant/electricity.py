@@ -19,6 +19,7 @@ from servicedesk.science.worksheets.declare import (
     amount,
     step,
 )
+from servicedesk.science.worksheets.inputs import WHEN_IT_FAILS
 from servicedesk.science.worksheets.plant.asked import GENERATOR
 
 SUBJECT = "Building and power"
@@ -207,7 +208,7 @@ SHEETS = (
     Worksheet(
         name="standby-power",
         title="Standby power",
-        subject=SUBJECT,
+        subject=WHEN_IT_FAILS,
         purpose="The battery for an outage, or how long the one in use lasts.",
         inputs=(
             Input("flow_w", "Flow pumps that must run", "power", 0, 1e5, recall="plant.flow_pump.power"),

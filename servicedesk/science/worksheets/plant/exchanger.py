@@ -212,7 +212,7 @@ def _steps(
     effect = "1 − exp(−{ntu})" if coil else "(1 − e^(−{ntu}·(1 − {ratio}))) ÷ (1 − {ratio}·e^(−{ntu}·(1 − {ratio})))"
     least = amount("conductance", least_w_k)
     return (
-        step("Tank side", "{flow} × 4092 J/L·°C ÷ 3600", tank, "TEOS-10", flow=amount("flow", tank_l_h)),
+        step("Tank side", f"{{flow}} × {SEAWATER_J_L_K:.0f} J/L·°C ÷ 3600", tank, "TEOS-10", flow=amount("flow", tank_l_h)),
         step("Chilled side", "{flow} × {heat} J/L·°C ÷ 3600", chilled, "common practice",
              flow=amount("flow", chilled_l_h), heat=f"{fluid_j_l_k:.0f}"),
         step("Transfer units, fouled", "{ua} ÷ {least}", amount("ratio", full.ntu), "Kays & London",

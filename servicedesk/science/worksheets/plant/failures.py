@@ -23,6 +23,7 @@ from servicedesk.science.worksheets.declare import (
     amount,
     step,
 )
+from servicedesk.science.worksheets.inputs import WHEN_IT_FAILS
 from servicedesk.science.worksheets.plant import asked
 
 LOOK_H = (6, 12, 24, 48)
@@ -345,7 +346,7 @@ SHEETS = (
     Worksheet(
         name="temperature-after-failure",
         title="Temperature after a failure",
-        subject="When it fails",
+        subject=WHEN_IT_FAILS,
         purpose="Hours until the water meets a limit after the chiller, the heaters or the power fail, and what helps.",
         inputs=(
             Choice("fails", "What fails", (("chiller", "the chiller"), ("heater", "the heaters"),

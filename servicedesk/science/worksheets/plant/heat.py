@@ -3,8 +3,17 @@
 from math import cos, pi
 from typing import Any
 
-from servicedesk.science.plant.air import KELVIN, SEA_LEVEL_PA, MoistAir
-from servicedesk.science.plant.design_day import Day, Equipment, Hour, design_day, on_share
+from servicedesk.science.constants import ATM_PA, ZERO_C_K
+from servicedesk.science.plant.air import MoistAir
+from servicedesk.science.plant.design_day import (
+    PERSON_LATENT_W,
+    PERSON_SENSIBLE_W,
+    Day,
+    Equipment,
+    Hour,
+    design_day,
+    on_share,
+)
 from servicedesk.science.plant.evaporation import FRESH_KG_L, evaporation_rate, latent_heat_kj_kg, seawater_vapour_pa
 from servicedesk.science.plant.heat import LID_U_W_M2K, PSYCHROMETRIC_PA_K, Tank, heat_capacity_j_k, sun_heat_w
 from servicedesk.science.words import Say, say
@@ -205,11 +214,11 @@ def _steps(day: Day, room_hour: Hour, e: Equipment, tank: Tank, temp_c: float, a
         step("Air over the water",
              "{evaporation} × {bowen} Pa/K × ({water} − {room}) ÷ ({vapour_water} − {vapour_room}) Pa",
              parts["Air over the water"], "Bowen 1926", evaporation=parts["Evaporation"],
-             bowen=f"{PSYCHROMETRIC_PA_K * air.pressure_pa / SEA_LEVEL_PA:.1f}", water=water, room=room,
+             bowen=f"{PSYCHROMETRIC_PA_K * air.pressure_pa / ATM_PA:.1f}", water=water, room=room,
              vapour_water=f"{seawater_vapour_pa(temp_c, tank.salinity):.0f}", vapour_room=f"{air.vapour_pa:.0f}"),
         *_sun_step(worst, e),
         step("Radiation", "0.95 × 5.67 × 10⁻⁸ × {open_surface} × (({room})⁴ − ({water})⁴)", parts["Radiation"],
-             "Incropera", open_surface=opened, room=f"{air.temp_c + KELVIN:.2f} K", water=f"{temp_c + KELVIN:.2f} K"),
+             "Incropera", open_surface=opened, room=f"{air.temp_c + ZERO_C_K:.2f} K", water=f"{temp_c + ZERO_C_K:.2f} K"),
         step("Walls and lids", "({u} × {walls} + {u_lids} × {under_lids}) × ({room} − {water})",
              parts["Walls and lids"], "energy balance", u=amount("u_value", tank.wall_u_w_m2k),
              walls=amount("area", tank.wall_m2), u_lids=amount("u_value", LID_U_W_M2K),
@@ -263,12 +272,13 @@ def _room_steps(hour: Hour, e: Equipment) -> tuple[Step, ...]:
     from_room_w = sum(hour.parts[name] for name in ("Walls and lids", "Air over the water", "Radiation"))
     return (
         step(f"Room, dry heat, hour from {hour.hour:02}:00",
-             "{outside_pumps} × (1 − {share_of_pumps}) + {lamps} × (1 − {share_of_lamps}) + {people} × 75 W − {to_water}",
+             "{outside_pumps} × (1 − {share_of_pumps}) + {lamps} × (1 − {share_of_lamps}) + {people} × "
+             f"{PERSON_SENSIBLE_W:.0f} W − {{to_water}}",
              amount("power", hour.room_sensible_w), "ASHRAE Fundamentals", outside_pumps=amount("power", e.external_pump_w),
              share_of_pumps=amount("percent", 100 * e.external_pump_share), lamps=amount("power", lamps_w),
              share_of_lamps=amount("percent", 100 * e.lamp_share), people=f"{people:g}",
              to_water=f"({amount_text('power', from_room_w)})"),
-        step(f"Room, moisture, hour from {hour.hour:02}:00", "{people} × 55 W + {evaporation}",
+        step(f"Room, moisture, hour from {hour.hour:02}:00", f"{{people}} × {PERSON_LATENT_W:.0f} W + {{evaporation}}",
              amount("power", hour.room_latent_w), "ASHRAE Fundamentals", people=f"{people:g}",
              evaporation=amount("power", -hour.parts["Evaporation"])),
     )  # fmt: skip

@@ -4,7 +4,7 @@ from servicedesk.science.guard import OutOfRange, ScienceError
 from servicedesk.science.plant import loads
 from servicedesk.science.plant.panels import Bending, panel_bending
 from servicedesk.science.water.seawater import density_kg_l
-from servicedesk.science.water.volume import box_l, rock_l, sand_l
+from servicedesk.science.water.volume import ROCK_KG_L, SAND_GRAIN_KG_L, box_l, rock_l, sand_l
 from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import (
     LIFTING,
@@ -35,6 +35,9 @@ def weight_and_floor_load(
     rock_kg: float,
     sand_kg: float,
     stand_kg: float,
+    sump_l: float,
+    feet: float,
+    foot_mm: float | None,
     footprint_m2: float | None,
     allowed_kpa: float | None,
     salinity: float,
@@ -47,6 +50,7 @@ def weight_and_floor_load(
     water_l = gross_l - rock_l(rock_kg) - sand_l(sand_kg)
     if water_l < 0:
         raise ScienceError("So much rock and sand does not fit into the tank: check the units.", "rock_kg")
+    water_l += sump_l
     panels = loads.panels_kg(
         length_m=length_m, width_m=width_m, height_m=height_m, thickness_mm=thickness_mm, material=material
     )
@@ -58,6 +62,7 @@ def weight_and_floor_load(
     pressure = loads.panel_pressure_kpa(depth_m, density)
     longest_m = max(length_m, width_m)
     force = loads.panel_force_kn(depth_m=depth_m, width_m=longest_m, density_kg_l=density)
+    foot = loads.foot_load_kn(weight.total_kg, int(feet)) if feet else None
     bending = _bending(longest_m, depth_m, thickness_mm, material, density)
     kg = {key: amount("mass_kg", value) for key, value in (
         ("water", weight.water_kg), ("rock", rock_kg), ("sand", sand_kg), ("panels", panels), ("stand", stand_kg),
@@ -68,6 +73,8 @@ def weight_and_floor_load(
             "water_kg": weight.water_kg,
             "empty_kg": panels,
             "floor_kpa": floor,
+            "foot_kn": foot,
+            "foot_kpa": foot / (foot_mm / 1000) ** 2 if foot and foot_mm else None,
             "pressure_kpa": pressure,
             "force_kn": force,
             "stress_mpa": bending.stress_mpa if bending else None,
@@ -77,11 +84,14 @@ def weight_and_floor_load(
             say("Give the structural engineer these figures before the tank is ordered: {total} on {area}, {load} "
                 "spread evenly.", total=amount("mass_kg", weight.total_kg), area=amount("area", area),
                 load=amount("floor_load", floor)),
+            *((say("Each of {number} feet presses with {load} if all bear alike; on an uneven floor two feet can carry all: "
+                   "put plates under them as the engineer says.", number=f"{feet:.0f}", load=amount("force", foot)),)
+              if foot else ()),
             say("Carry the empty tank ({empty}) with a lifting aid; fill it only where it stays.", empty=kg["panels"]),
         ),
         steps=(
-            step("Water", "({box} − {rock} ÷ 2.1 − {sand} ÷ 2.7) × {density}", amount("mass_kg", weight.water_kg),
-                 "geometry", box=amount("volume", gross_l), rock=kg["rock"], sand=kg["sand"],
+            step("Water", f"({{box}} − {{rock}} ÷ {ROCK_KG_L:g} − {{sand}} ÷ {SAND_GRAIN_KG_L:g} + {{sump}}) × {{density}}",
+                 amount("mass_kg", weight.water_kg), "geometry", sump=amount("volume", sump_l), box=amount("volume", gross_l), rock=kg["rock"], sand=kg["sand"],
                  density=amount("density", density)),
             step("Panels", "(2 × ({length} + {width}) × {height} + {length} × {width}) × {thickness} × "
                  f"{loads.PANEL_DENSITY_KG_L[material]:g} kg/L", kg["panels"], "geometry",
@@ -91,6 +101,7 @@ def weight_and_floor_load(
                  amount("mass_kg", weight.total_kg), "hydrostatics", **kg),
             step("Floor load", "{total} × 9.807 ÷ 1000 ÷ {area}", amount("floor_load", floor), "hydrostatics",
                  total=amount("mass_kg", weight.total_kg), area=amount("area", area)),
+            *_foot_steps(weight.total_kg, feet, foot, foot_mm),
             step("Pressure at the foot of the panels", "{density} × 9.807 × {depth}", amount("pressure", pressure),
                  "hydrostatics", density=amount("density", density), depth=amount("size", depth_m)),
             step("Force on the long panel, at a third of the depth", "½ × {pressure} × {depth} × {length}",
@@ -110,6 +121,19 @@ def _bending(longest_m: float, depth_m: float, thickness_mm: float, material: st
         )
     except OutOfRange:
         return None
+
+
+def _foot_steps(total_kg: float, feet: float, foot: float | None, foot_mm: float | None) -> tuple[Step, ...]:
+    if foot is None:
+        return ()
+    one = step("Load of a foot", "{total} × 9.807 ÷ 1000 ÷ {feet}", amount("force", foot), "hydrostatics",
+               total=amount("mass_kg", total_kg), feet=f"{feet:.0f}")  # fmt: skip
+    if not foot_mm:
+        return (one,)
+    under = step("Pressure under a foot", "{load} ÷ ({side} ÷ 1000)²",
+                 amount("floor_load", foot / (foot_mm / 1000) ** 2), "geometry",
+                 load=amount("force", foot), side=amount("bore", foot_mm))  # fmt: skip
+    return one, under
 
 
 def _bending_step(bending: Bending | None, *, pressure: float, depth_m: float, thickness_mm: float) -> tuple[Step, ...]:
@@ -168,7 +192,11 @@ SHEETS = (
             Input("thickness_mm", "Thickness of the panels", "bore", 3, 300),
             Input("rock_kg", "Rock, dry", "mass_kg", 0, 1e5, 0),
             Input("sand_kg", "Sand, dry", "mass_kg", 0, 1e5, 0),
-            Input("stand_kg", "Stand, lights, hood and all else", "mass_kg", 0, 1e5, 0),
+            Input("stand_kg", "Stand, empty sump, lights and all else", "mass_kg", 0, 1e5, 0),
+            Input("sump_l", "Water in the sump below it", "volume", 0, 1e5, 0, recall="sump_volume",
+                  help="When it stands on the same patch of floor."),
+            Input("feet", "Feet under the stand", "count", 0, 100, 0, help="0 when a frame lies flat on the floor."),
+            Input("foot_mm", "Side of a foot, square", "bore", 10, 1000, optional=True),
             Input("footprint_m2", "Area that touches the floor, if not the tank's", "area", 0.01, 1000, optional=True),
             Input("allowed_kpa", "Load the floor is stated to bear", "floor_load", 0.1, 100, optional=True,
                   help="From the building's papers; never guessed."),
@@ -177,7 +205,9 @@ SHEETS = (
         outputs=(
             Output("total_kg", "Whole weight", "mass_kg", main=True),
             Output("floor_kpa", "Load on the floor", "floor_load", main=True),
-            Output("water_kg", "Water", "mass_kg"),
+            Output("foot_kn", "Load of a foot, shared alike", "force"),
+            Output("foot_kpa", "Pressure under a foot", "floor_load"),
+            Output("water_kg", "Water, with the sump", "mass_kg"),
             Output("empty_kg", "Empty tank", "mass_kg"),
             Output("pressure_kpa", "Pressure at the foot of the panels", "pressure"),
             Output("force_kn", "Force on the long panel", "force"),

@@ -1,11 +1,14 @@
 """Worksheets of pipes and turnover."""
 
+from dataclasses import replace
+
 from servicedesk.science.guard import ScienceError
 from servicedesk.science.plant import pipes
 from servicedesk.science.plant.pumps import flow_for_turnover_l_h, turnover_per_h
 from servicedesk.science.plant.viscosity import kinematic_viscosity_m2_s
 from servicedesk.science.water.seawater import density_kg_l
 from servicedesk.science.words import say
+from servicedesk.science.worksheets import inputs
 from servicedesk.science.worksheets.declare import (
     Answer,
     AnyInput,
@@ -26,8 +29,8 @@ ABSURD_M_S = 15.0  # no plastic pipe stands it: a slip of units
 HAMMER_M_S = 3.0
 SUCTION_M = 2.0  # lost before a pump, it starves
 
-SALINITY = Input("salinity", "Salinity", "salinity", 0, 45, 35, recall="reading.salinity", detail=True)
-TEMP = Input("temp_c", "Water temperature", "temperature", 0, 40, 25, recall="reading.temperature", detail=True)
+SALINITY = replace(inputs.SALINITY, low=0, high=45, detail=True)
+TEMP = replace(inputs.TEMP, low=0, high=40, detail=True)
 RUN: tuple[AnyInput, ...] = (
     Input("bore_mm", "True bore of the pipe", "bore", 4, 600, usual=(10, 250),
           help="Inside diameter: measure it or read it in the maker's table; the nominal size is not the bore."),

@@ -1,5 +1,7 @@
 """Worksheets of ammonia and nitrification."""
 
+from dataclasses import replace
+
 from servicedesk.science.water import ammonia, nitrification, ph_scales
 from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import Answer, Curve, Input, LineChart, Output, Worksheet, amount, step
@@ -248,7 +250,7 @@ SHEETS = (
             Input("ammonia_mg_l", "Total ammonia", "ammonia", 0, 20, recall="reading.ammonia"),
             PH,
             PH_SCALE,
-            SALINITY,
+            replace(SALINITY, high=40),
             TEMP,
         ),
         outputs=(

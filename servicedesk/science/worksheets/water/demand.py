@@ -233,7 +233,8 @@ SHEETS = (
         name="calcium-to-alkalinity",
         title="Do calcium and alkalinity fit together?",
         subject=SUBJECT,
-        purpose="The ratio of the uses against that of calcification: 20.04 mg of calcium a milliequivalent.",
+        purpose="The ratio of the uses against that of calcification: "
+        f"{CALCIUM_PER_MEQ:.2f} mg of calcium a milliequivalent.",
         inputs=(
             Input("calcium_mg_l_day", "Calcium used", "ion_per_day", -50, 100),
             Input("calcium_error_mg_l_day", "its standard error", "ion_per_day", 0, 50, default=1.0),

@@ -1,9 +1,13 @@
 """Worksheet of water changes."""
 
+from dataclasses import replace
+
 from servicedesk.science.guard import OutOfRange, ScienceError
 from servicedesk.science.water import exchange
+from servicedesk.science.water.salinity import salt_kg
 from servicedesk.science.water.seawater import absolute_salinity_g_kg, density_kg_l
 from servicedesk.science.words import Say, Term, say
+from servicedesk.science.worksheets import inputs
 from servicedesk.science.worksheets.declare import (
     LIFTING,
     Answer,
@@ -17,14 +21,12 @@ from servicedesk.science.worksheets.declare import (
     amount,
     step,
 )
-from servicedesk.science.worksheets.inputs import VOLUME
+from servicedesk.science.worksheets.inputs import DRY, VOLUME
 
 SUBJECT = "Water change and top-off"
 LARGE_SHARE = 0.3
-SALINITY = Input("salinity", "Salinity", "salinity", 5, 45, 35, recall="reading.salinity", detail=True)
-TEMP = Input("temp_c", "Water temperature", "temperature", 5, 35, 25, recall="reading.temperature", detail=True)
-DRY = Input("dry_pct", "Part of the salt mix that is dry salt", "percent", 70, 100, 95, detail=True,
-            help="Common practice 90 to 99, from the bag or a trial batch; mixes draw water from the air.")  # fmt: skip
+SALINITY = replace(inputs.SALINITY, low=5, high=45, detail=True)
+TEMP = replace(inputs.TEMP, high=35, detail=True)
 
 
 def water_change(
@@ -56,7 +58,7 @@ def water_change(
                      rise=rise_mg_l_day * interval_d, change_l=change_l, volume_l=volume_l)  # fmt: skip
     batch_l = exchange.haul(change_l, mixing_l).each_l if mixing_l else change_l
     mix = {"salinity": salinity, "temp_c": temp_c}
-    salt = exchange.salt_kg(batch_l=batch_l, **mix, dry_share=dry_pct / 100)
+    salt = salt_kg(batch_l, dry_fraction=dry_pct / 100, **mix)
     water = exchange.fresh_water_l(batch_l=batch_l, **mix)
     do = [_how(way, change_l, share, count, interval_d, levels[-1]), *_logistics(
         change_l=change_l, batch_l=batch_l, mixing_l=mixing_l, van_l=van_l, payload_kg=payload_kg, salt=salt,

@@ -19,7 +19,7 @@ from servicedesk.science.worksheets.declare import (
     amount,
     step,
 )
-from servicedesk.science.worksheets.inputs import VOLUME
+from servicedesk.science.worksheets.inputs import LIGHTS_OFF, LIGHTS_ON, VOLUME
 
 MOST_FISH_KG_L = 0.1
 OXYGEN_PER_FEED = 0.45  # kg per kg of dry feed, over the hours after a meal: common practice
@@ -257,8 +257,8 @@ SHEETS = (
                   help="Common practice 0.5 to 2 g for each 1000 L."),
             Input("meals", "Fish meals a day", "count", feeding.LEAST_MEALS, feeding.MOST_MEALS, default=5,
                   recall="programme.feeds_per_day", help="Common practice: at least four metered feeds."),
-            Input("lights_on", "Lights on", "clock", 0, 23.99, default=9, recall="programme.lights_on"),
-            Input("lights_off", "Lights off", "clock", 0, 23.99, default=21, recall="programme.lights_off"),
+            LIGHTS_ON,
+            LIGHTS_OFF,
             Input("coral_feeds", "Coral feeds a night", "count", 1, 4, default=1, detail=True),
             Input("grams_per_turn", "One turn of the feeder, weighed", "mass", 0.01, 500, optional=True, detail=True),
             Choice("fasting", "One day a week without", (("no", "No"), ("yes", "Yes")), "no", detail=True),

@@ -30,7 +30,18 @@ from servicedesk.science.worksheets.declare import (
     amount,
     step,
 )
-from servicedesk.science.worksheets.inputs import ALKALINITY, PH_SCALE, ROOM_CO2, SALINITY, TEMP, VOLUME
+from servicedesk.science.worksheets.inputs import (
+    ALKALINITY,
+    DEMAND,
+    EVAPORATION,
+    LIGHTS_OFF,
+    LIGHTS_ON,
+    PH_SCALE,
+    ROOM_CO2,
+    SALINITY,
+    TEMP,
+    VOLUME,
+)
 
 SUBJECT = "Limewater and the day's pH"
 BAND = (8.2, 8.4)
@@ -39,11 +50,6 @@ EFFICIENCY = Input(
     help="Common practice 75 to 95 %: air and settling weaken it; a titration of the clear water tells.",
 )  # fmt: skip
 LIME_TEMP = Input("lime_temp_c", "Temperature of the limewater", "temperature", 5, 35, default=22, detail=True)
-EVAPORATION = Input("evaporation_l_day", "Top-off a day", "volume_per_day", 0, 20_000, recall="evaporation")
-DEMAND = Input("demand_meq_l_day", "Alkalinity used a day", "alkalinity_per_day", 0, 2, usual=(0, 0.6),
-               recall="demand.alkalinity")  # fmt: skip
-LIGHT_ON = Input("light_on_h", "Lights on", "clock", 0, 24, default=10, recall="programme.lights_on")
-LIGHT_OFF = Input("light_off_h", "Lights off", "clock", 0, 24, default=21, recall="programme.lights_off")
 REST = Choice(
     "rest",
     "The rest of the alkalinity comes as",
@@ -159,8 +165,8 @@ def _day(
     salinity: float,
     temp_c: float,
     room_co2_ppm: float,
-    light_on_h: float,
-    light_off_h: float,
+    lights_on: float,
+    lights_off: float,
     rest: str,
     lime_temp_c: float,
     efficiency_pct: float,
@@ -178,8 +184,8 @@ def _day(
         photosynthesis_umol_kg_day=photosynthesis_umol_kg_day,
         respiration_umol_kg_day=respiration_umol_kg_day,
         calcification_umol_kg_day=umol_kg_from_meq_l(demand_meq_l_day, salinity, temp_c) / 2,
-        light_on_h=light_on_h,
-        light_off_h=light_off_h,
+        light_on_h=lights_on,
+        light_off_h=lights_off,
         exchange_per_h=exchange_per_h,
         room_pco2_uatm=room_pco2_uatm(room_co2_ppm, salinity, temp_c),
         limewater_mol_l=limewater_meq_l(lime_temp_c, efficiency_pct / 100) / 2000,
@@ -396,7 +402,7 @@ def _hourly(spans: tuple[tuple[float, float, float], ...]) -> tuple[float, ...]:
 
 def _needs(*without: str) -> tuple[Input | Choice, ...]:
     every: tuple[Input | Choice, ...] = (
-        VOLUME, ALKALINITY, DEMAND, LIGHT_ON, LIGHT_OFF, ROOM_CO2, SALINITY, TEMP, PH_SCALE, REST, REACTOR_CO2,
+        VOLUME, ALKALINITY, DEMAND, LIGHTS_ON, LIGHTS_OFF, ROOM_CO2, SALINITY, TEMP, PH_SCALE, REST, REACTOR_CO2,
         LIME_TEMP, EFFICIENCY, PHOTOSYNTHESIS, RESPIRATION, EXCHANGE,
     )  # fmt: skip
     return tuple(item for item in every if item.key not in without)

@@ -1,11 +1,12 @@
 """Worksheet of the oxygen of a day."""
 
+from dataclasses import replace
+
 from servicedesk.science.water import oxygen
 from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import Answer, Curve, Input, LineChart, Output, Worksheet, amount, step
-from servicedesk.science.worksheets.inputs import SALINITY, TEMP, VOLUME
+from servicedesk.science.worksheets.inputs import ALTITUDE, LIGHTS_OFF, LIGHTS_ON, SALINITY, TEMP, VOLUME
 from servicedesk.science.worksheets.water.oxygen_parts import (
-    ALTITUDE,
     CARBON,
     FEED,
     FISH,
@@ -132,9 +133,7 @@ SHEETS = (
                   help="Common practice 0.3 (calm) to 1.5 (strong skimmer and weir).", detail=True),
             Input("production_mg_l_day", "Oxygen made by light a day", "ion_per_day", 0, 60, default=5,
                   help="Corals and algae; common practice 2 to 13 mg/L a day.", detail=True),
-            Input("lights_on", "Lights on", "clock", 0, 23.99, default=9, recall="programme.lights_on", detail=True),
-            Input("lights_off", "Lights off", "clock", 0, 23.99, default=21, recall="programme.lights_off",
-                  detail=True),
+            replace(LIGHTS_ON, detail=True), replace(LIGHTS_OFF, detail=True),
             FISH_RATE, REEF_RATE, CARBON, ALTITUDE,
         ),
         outputs=(

@@ -15,9 +15,8 @@ from servicedesk.science.worksheets.declare import (
     amount,
     step,
 )
-from servicedesk.science.worksheets.inputs import SALINITY, TEMP, VOLUME
+from servicedesk.science.worksheets.inputs import ALTITUDE, SALINITY, TEMP, VOLUME, WHEN_IT_FAILS
 from servicedesk.science.worksheets.water.oxygen_parts import (
-    ALTITUDE,
     FEED,
     FISH,
     FISH_RATE,
@@ -173,7 +172,7 @@ SHEETS = (
     Worksheet(
         name="oxygen-after-flow-stops",
         title="Hours of oxygen after the flow stops",
-        subject="Oxygen",
+        subject=WHEN_IT_FAILS,
         purpose="How long the animals have by night when the pumps stop, and what emergency air must do.",
         inputs=(
             VOLUME, FISH,

@@ -21,7 +21,6 @@ FEED = Input("feed_g_day", "Dry feed a day", "mass_per_day", 0, 50000, default=0
              help="Its ammonia is nitrified with oxygen.")  # fmt: skip
 CARBON = Input("carbon_oxygen_g_day", "Oxygen used by carbon dosed", "mass_per_day", 0, 20000, default=0,
                help="From the sheet carbon-dosing.", detail=True)  # fmt: skip
-ALTITUDE = Input("altitude_m", "Height above the sea", "altitude", -400, 4000, default=0, detail=True)
 
 
 def demand(

@@ -5,6 +5,8 @@ from servicedesk.science.water.carbonate import constants
 from servicedesk.science.water.ph_effects import partly_aired
 from servicedesk.science.water.ph_scales import from_total, to_total
 from servicedesk.science.water.reactor import (
+    CALCIUM_G_PER_MEQ,
+    CO2_G_PER_MEQ,
     MIN_PER_DAY,
     calcium_g_day,
     carbon_dioxide,
@@ -17,7 +19,7 @@ from servicedesk.science.water.reactor import (
 from servicedesk.science.water.seawater import density_kg_l
 from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import CO2_GAS, Answer, Input, Output, Step, Worksheet, amount, step
-from servicedesk.science.worksheets.inputs import ALKALINITY, PH_SCALE, SALINITY, TEMP, VOLUME
+from servicedesk.science.worksheets.inputs import ALKALINITY, DEMAND, PH_SCALE, SALINITY, TEMP, VOLUME
 
 SUBJECT = "Calcium reactor"
 OUTSIDE_UATM = 420.0
@@ -100,7 +102,7 @@ def delivery(
             _media_step(meq_day, purity_pct, media),
             step(
                 "Calcium",
-                "{delivered} × 20.04 ÷ 1000 g/meq",
+                f"{{delivered}} × {1000 * CALCIUM_G_PER_MEQ:.2f} ÷ 1000 g/meq",
                 amount("mass_per_day", calcium_g_day(meq_day)),
                 "stoichiometry",
                 delivered=amount("equivalents_per_day", meq_day),
@@ -113,7 +115,7 @@ def delivery(
 def _media_step(meq_day: float, purity_pct: float, media: float) -> Step:
     return step(
         "Media dissolved",
-        "{delivered} × 50.04 ÷ 1000 g/meq ÷ {purity}",
+        f"{{delivered}} × {molar.CACO3 / 2:.2f} ÷ 1000 g/meq ÷ {{purity}}",
         amount("mass_per_day", media),
         "stoichiometry",
         delivered=amount("equivalents_per_day", meq_day),
@@ -268,7 +270,7 @@ def gas(
         steps=(
             step(
                 "Dissolving the media",
-                "{delivered} × 22.005 ÷ 1000 g/meq",
+                f"{{delivered}} × {1000 * CO2_G_PER_MEQ:.3f} ÷ 1000 g/meq",
                 amount("mass_per_day", use.dissolving_g_day),
                 "stoichiometry",
                 delivered=amount(
@@ -278,7 +280,8 @@ def gas(
             ),
             step(
                 "Left over in the effluent",
-                "{flow} × 1.44 × {density} × ({carbon_of_effluent} − {carbon_of_tank} − {rise_of_alkalinity}) × 44.01 ÷ 10⁶",
+                "{flow} × 1.44 × {density} × ({carbon_of_effluent} − {carbon_of_tank} − {rise_of_alkalinity}) × "
+                f"{molar.CO2:.2f} ÷ 10⁶",
                 amount("mass_per_day", use.excess_g_day),
                 "Lueker 2000",
                 flow=amount("drip_flow", flow_ml_min),
@@ -297,7 +300,8 @@ def gas(
             ),
             step(
                 "Driven out before the tank",
-                "{aired} ÷ 100 × ({carbon_dioxide} − {in_balance_with_air}) × {flow} × 1.44 × {density} × 44.01 ÷ 10⁶",
+                "{aired} ÷ 100 × ({carbon_dioxide} − {in_balance_with_air}) × {flow} × 1.44 × {density} × "
+                f"{molar.CO2:.2f} ÷ 10⁶",
                 amount("mass_per_day", driven_out),
                 "Weiss 1974",
                 aired=amount("percent", aired_pct),
@@ -411,8 +415,7 @@ SHEETS = (
         purpose="The effluent flow that covers what the animals use, and how long the media last.",
         inputs=(
             VOLUME,
-            Input("demand_meq_l_day", "Alkalinity used a day", "alkalinity_per_day", 0, 3, usual=(0, 0.6),
-                  recall="demand.alkalinity"),
+            DEMAND,
             EFFLUENT,
             ALKALINITY,
             Input("other_meq_day", "Brought by limewater and dosers", "equivalents_per_day", 0, 1e6, default=0),

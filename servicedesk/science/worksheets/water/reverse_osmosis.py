@@ -1,9 +1,12 @@
 """Worksheets of reverse osmosis: daily supply and the first fill."""
 
+from dataclasses import replace
 from math import ceil, floor
 
-from servicedesk.science.water import exchange
+from servicedesk.science.constants import ZERO_C_K
+from servicedesk.science.water import exchange, molar
 from servicedesk.science.water import reverse_osmosis as ro
+from servicedesk.science.water.salinity import salt_kg
 from servicedesk.science.water.seawater import absolute_salinity_g_kg, density_kg_l
 from servicedesk.science.words import Say, Term, say
 from servicedesk.science.worksheets.declare import (
@@ -19,8 +22,8 @@ from servicedesk.science.worksheets.declare import (
     amount,
     step,
 )
-from servicedesk.science.worksheets.inputs import VOLUME
-from servicedesk.science.worksheets.water.exchange import DRY, SUBJECT
+from servicedesk.science.worksheets.inputs import DRY, EVAPORATION, VOLUME
+from servicedesk.science.worksheets.water.exchange import SALINITY, SUBJECT, TEMP
 
 STORAGE_DAYS = 3.0
 UNWATCHED = (
@@ -50,7 +53,7 @@ def _production(
     made = ro.production_l_day(rated_l_day=rated_l_day, rated_kpa=rating_kpa, temp_c=feed_temp_c, net_kpa=net)
     factor = ro.temperature_factor(feed_temp_c)
     return made, (
-        step("Part of the rating in water so cold", "e^(2640 × (1/298.15 − 1/({temperature} + 273.15)))",
+        step("Part of the rating in water so cold", f"e^({ro.MEMBRANE_K:.0f} × (1/{ro.RATED_AT_C + ZERO_C_K:.2f} − 1/({{temperature}} + {ZERO_C_K})))",
              amount("ratio", factor), "ASTM D4516", temperature=amount("temperature", feed_temp_c)),
         step("Net pressure", "{feed} − 0.07 × {solids} × (1 + 1 ÷ (1 − {recovery} ÷ 100)) ÷ 2",
              amount("pressure", net), "ASTM D4516", feed=amount("pressure", feed_kpa),
@@ -159,7 +162,8 @@ def _resin_step(
     if days is None or resin_l is None:
         return ()
     return (
-        step("Days of resin", "{resin} × {capacity} × 1000 ÷ ({need} × ({solids} ÷ 50.04 + {carbon_dioxide} ÷ 44.01))",
+        step("Days of resin", "{resin} × {capacity} × 1000 ÷ ({need} × "
+             f"({{solids}} ÷ {ro.CACO3_MG_PER_MEQ:.2f} + {{carbon_dioxide}} ÷ {molar.CO2:.2f}))",
              amount("days", days), "mass balance", resin=amount("volume", resin_l),
              capacity=amount("resin", capacity), need=amount("volume_per_day", need), solids=f"{solids:.1f} mg/L",
              carbon_dioxide=amount("tds", co2_mg_l)),
@@ -181,7 +185,7 @@ def first_fill(
     recovery = membrane["recovery_pct"] / 100
     mix = {"salinity": salinity, "temp_c": temp_c}
     water = exchange.fresh_water_l(batch_l=volume_l, **mix)
-    salt = exchange.salt_kg(batch_l=volume_l, **mix, dry_share=dry_pct / 100)
+    salt = salt_kg(volume_l, dry_fraction=dry_pct / 100, **mix)
     to_make = max(water - stored_l, 0.0)
     days = ro.days_to_make(to_make, made)
     reject, feed = ro.reject_l(to_make, recovery), ro.feed_l(to_make, recovery)
@@ -262,7 +266,7 @@ SHEETS = (
         subject=SUBJECT,
         purpose="Hours of running, storage, reject and days of resin for top-off and water changes.",
         inputs=(
-            Input("evaporation_l_day", "Evaporation", "volume_per_day", 0, 1e5, recall="evaporation"),
+            EVAPORATION,
             Input("change_l", "New water each change", "volume", 0, 1e6, 0),
             Input("interval_d", "Days from change to change", "days", 0.04, 365, 7),
             Input("further_l_day", "Other use of RO water", "volume_per_day", 0, 1e5, 0, detail=True),
@@ -299,8 +303,8 @@ SHEETS = (
                   help="The display itself when it is filled before rock and animals go in."),
             *MEMBRANE,
             Input("stored_l", "RO water already in store", "volume", 0, 1e6, 0, detail=True),
-            Input("salinity", "Salinity wanted", "salinity", 5, 42, 35),
-            Input("temp_c", "Temperature of the mix", "temperature", 5, 35, 25, detail=True),
+            replace(SALINITY, label="Salinity wanted", high=42, recall="target.salinity", detail=False),
+            replace(TEMP, label="Temperature of the mix", default=25, recall=""),
             DRY,
             Input("mix_h", "Time to mix a batch", "hours", 1, 96, 24, detail=True),
         ),

@@ -1,5 +1,7 @@
 """Worksheets of salinity: correction, salt for a batch, density and specific gravity."""
 
+from dataclasses import replace
+
 from servicedesk.science.water import salinity as salt
 from servicedesk.science.water.seawater import (
     absolute_salinity_g_kg,
@@ -19,19 +21,9 @@ from servicedesk.science.worksheets.declare import (
     amount,
     step,
 )
-from servicedesk.science.worksheets.inputs import PER_DAY_HELP, TEMP, VOLUME
+from servicedesk.science.worksheets.inputs import DRY, PER_DAY_HELP, SALINITY, TEMP, VOLUME
 
 SUBJECT = "Salinity"
-DRY = Input(
-    "dry_pct",
-    "Dry share of the salt mix",
-    "percent",
-    60,
-    100,
-    default=95,
-    help="Common practice 90 to 99 %: from the bag, or from a trial batch.",
-    detail=True,
-)
 SOLUTION_G_L = 100.0  # stronger brine of a reef mix drops carbonate, common practice
 SUM_DAYS = 6
 
@@ -268,7 +260,7 @@ def density(*, salinity: float, temp_c: float, water_temp_c: float) -> Answer:
     )
 
 
-WIDE_SALINITY = Input("salinity", "Salinity", "salinity", 2, 42, default=35.0, recall="reading.salinity")
+WIDE_SALINITY = replace(SALINITY, low=2)
 SHEETS = (
     Worksheet(
         name="salinity-correction",
@@ -277,7 +269,7 @@ SHEETS = (
         purpose="Salt to dissolve or water to exchange, in daily steps that the animals stand.",
         inputs=(
             VOLUME,
-            Input("salinity", "Salinity now", "salinity", 2, 42, recall="reading.salinity", usual=(30, 37)),
+            replace(WIDE_SALINITY, label="Salinity now", default=None),
             Input("target_salinity", "Wanted salinity", "salinity", 2, 42, default=35.0, recall="target.salinity",
                   usual=(30, 37)),
             TEMP,

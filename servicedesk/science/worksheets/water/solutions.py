@@ -4,9 +4,10 @@ from math import ceil
 
 from servicedesk.science.quantities import QUANTITIES
 from servicedesk.science.water import dosing, molar, residue
+from servicedesk.science.water.demand import CALCIUM_PER_MEQ
 from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import CAUSTIC, Answer, Choice, Input, Output, Worksheet, amount, step
-from servicedesk.science.worksheets.inputs import VOLUME
+from servicedesk.science.worksheets.inputs import DEMAND, VOLUME
 
 SUBJECT = "Dosing"
 LEAST_ML = 1.0
@@ -187,8 +188,6 @@ def two_part(*, volume_l: float, demand_meq_l_day: float, change_pct: float, int
     )
 
 
-DEMAND = Input("demand_meq_l_day", "Alkalinity used a day", "alkalinity_per_day", 0, 3, usual=(0, 0.6),
-               recall="demand.alkalinity")  # fmt: skip
 PRODUCT_CHOICE = Choice(
     "product",
     "Salt",
@@ -258,7 +257,7 @@ SHEETS = (
         ),
         compute=two_part,
         sources=("stoichiometry", "mass balance"),
-        valid="Calcium follows calcification, 20.04 mg a meq; nothing else removes the salt.",
+        valid=f"Calcium follows calcification, {CALCIUM_PER_MEQ:.2f} mg a meq; nothing else removes the salt.",
         cautions=(CAUSTIC,),
     ),
 )

@@ -1,10 +1,12 @@
 """Worksheet of top-off."""
 
+from dataclasses import replace
+
 from servicedesk.science.plant.backflow import reservoir_for_salinity_l
 from servicedesk.science.water import top_off
 from servicedesk.science.words import say
 from servicedesk.science.worksheets.declare import Answer, Input, Listing, Output, Rows, Worksheet, amount, step
-from servicedesk.science.worksheets.inputs import VOLUME
+from servicedesk.science.worksheets.inputs import EVAPORATION, VOLUME
 from servicedesk.science.worksheets.water.exchange import SALINITY, SUBJECT
 
 MONTHS = (
@@ -115,9 +117,9 @@ SHEETS = (
         purpose="Fresh water to keep ready over the year, and what a missed or stuck top-off does.",
         inputs=(
             VOLUME,
-            Input("evaporation_l_day", "Evaporation, metered", "volume_per_day", 0.01, 1e5, recall="evaporation"),
+            replace(EVAPORATION, low=0.01),
             Rows("months", "Evaporation by month, or by season from winter, a line each",
-                 (Input("evaporation_l_day", "Evaporation", "volume_per_day", 0, 1e5),), 0, 12,
+                 (replace(EVAPORATION, label="Evaporation", recall=""),), 0, 12,
                  help="Twelve months from January, or winter, spring, summer, autumn. When typed, its worst counts."),
             Input("days_away", "Days from visit to visit", "days", 0.5, 90, 7),
             Input("reserve_d", "Days in reserve", "days", 0, 60, 3),
