@@ -12,7 +12,7 @@ from servicedesk.science.quantities import QUANTITIES
 from servicedesk.science.worksheets.declare import BarChart, Curve, LineChart
 from servicedesk.science.worksheets.telling import UnitOf, amount_text, clock_text, number_text
 
-WIDTH, LEFT, RIGHT, TOP, PLOT, AXIS = 720.0, 64.0, 20.0, 34.0, 230.0, 46.0
+WIDTH, LEFT, RIGHT, TOP, PLOT, AXIS = 720.0, 64.0, 30.0, 34.0, 230.0, 46.0
 DASHES = (None, "7 4", "2 4", "10 4 2 4", "1 3")
 BAR, BAR_LEFT, BAR_RIGHT = 30.0, 210.0, 110.0
 LEGEND, GAP = 20.0, 14.0
