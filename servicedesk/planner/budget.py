@@ -27,6 +27,16 @@ class Budget:
     began: float = field(default_factory=time.monotonic)
     told: float = 0.0
 
+    def piece(self, low: float, high: float, before: int = 0) -> "Budget":
+        """The part of this budget from one share to another, begun now; seconds already overrun are taken from it."""
+        seconds = None if self.seconds is None else max(self.began + self.seconds * high - time.monotonic(), 0.0)
+        iterations = None
+        if self.iterations is not None:
+            iterations = round(self.iterations * high) - round(self.iterations * low)
+        start, end = self.part
+        part = start + (end - start) * low, start + (end - start) * high
+        return Budget(seconds, iterations, self.progress, self.stop, part, self.before + before, self.stopped)
+
     def __call__(self, number: int, best: int) -> float:
         """The share spent after so many iterations; 1 ends the search. ``best``: the cost so far in thousandths."""
         now = time.monotonic()

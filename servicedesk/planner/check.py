@@ -27,14 +27,16 @@ def check(problem: Problem, plan: Plan) -> list[str]:
 
 class _Check:
     def __init__(self, problem: Problem, plan: Plan) -> None:
-        self.problem, self.plan = problem, plan
+        self.offered = problem.overnights
+        self.problem, self.plan = _away(problem, plan), plan
         self.travel = Travel(problem)
         self.zones = {place.id: ZoneInfo(place.zone) for place in problem.places}
-        self.people = {row.id: row for row in problem.technicians}
+        self.people = {row.id: row for row in self.problem.technicians}
         self.visits = {row.id: row for row in problem.visits}
         self.kept = {visit for row in problem.kept for visit in row.visits}
 
     def broken(self) -> Iterator[str]:
+        yield from self._nights()
         yield from self._each_visit_once()
         for row in self.plan.rounds:
             yield from self._round(row)
@@ -42,6 +44,19 @@ class _Check:
         yield from self._gaps()
         yield from self._things()
         yield from self._score()
+
+    def _nights(self) -> Iterator[str]:
+        taken = [(night.technician, night.date) for night in self.plan.nights]
+        for night in self.plan.nights:
+            days = (
+                {day.date for day in self.people[night.technician].days} if night.technician in self.people else set()
+            )
+            if night not in self.offered:
+                yield f"{night.technician} on {night.date}: that night away is none of the problem's."
+            elif taken.count((night.technician, night.date)) > 1:
+                yield f"{night.technician} on {night.date}: that night is spent at two places."
+            elif not {night.date, night.date + timedelta(days=1)} <= days:
+                yield f"{night.technician} on {night.date}: a night away lies between two working days."
 
     def _each_visit_once(self) -> Iterator[str]:
         served: dict[str, int] = defaultdict(int)
@@ -412,6 +427,25 @@ class _Check:
             for stop in row.stops:
                 if not stop.helper:
                     yield row, stop
+
+
+def _away(problem: Problem, plan: Plan) -> Problem:
+    """The problem with the days that the plan's nights away make of it."""
+    ends = {(night.technician, night.date): night for night in plan.nights}
+    starts = {(night.technician, night.date + timedelta(days=1)): night for night in plan.nights}
+
+    def changed(who: str, day: Day) -> Day:
+        evening, morning = ends.get((who, day.date)), starts.get((who, day.date))
+        return replace(
+            day,
+            start=morning.place if morning else day.start,
+            end=evening.place if evening else day.end,
+            fixed_cost=day.fixed_cost + (evening.cost if evening else 0),
+            drive_empty=day.drive_empty or bool(evening or morning),
+        )
+
+    people = (replace(who, days=tuple(changed(who.id, day) for day in who.days)) for who in problem.technicians)
+    return replace(problem, technicians=tuple(people)) if plan.nights else problem
 
 
 def _in_utc(thing: Any) -> Any:

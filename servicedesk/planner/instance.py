@@ -212,6 +212,13 @@ class Instance:
         self._numbers += 1
         return self._numbers - 1
 
+    def add(self, visit: Visit) -> Job:
+        """A job for a visit that is not of the problem."""
+        job = self._job(self.take_number(), visit)
+        self._open[job.index] = self._open_spans(visit)
+        self.rows[job.index] = job
+        return job
+
     def add_pair(self, job: Job, begins: int | None) -> tuple[Job, Job]:
         """The jobs of the lead and of the helper of a visit for two, both to begin at a moment (or at any)."""
         crew = job.visit.crew

@@ -61,13 +61,14 @@ class Links:
         return self.instance.zones[found.place] if found else otherwise
 
     def adopt(self, lead: int, visit: int) -> None:
-        """The lead's job of a visit for two has the visit's ties."""
+        """A job made after the others has the ties of a visit, and uses the things of its own."""
         for ties in (self.mates, self.fixed_mates):
             if visit in ties:
                 ties[lead] = ties[visit]
-        if visit in self.things:
-            self.things[lead] = self.things[visit]
-        if visit in self.by_time:
+        things = self.instance.rows[lead].visit.things
+        if things:
+            self.things[lead] = things
+        if things or visit in self.by_time:
             self.by_time.add(lead)
 
     # --- without timing

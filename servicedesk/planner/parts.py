@@ -91,7 +91,7 @@ def _sub(problem: Problem, people: set[str], visits: set[str]) -> Problem:
         technicians=tuple(technicians),
         visits=tuple(own),
         gaps=tuple(gap for gap in problem.gaps if {gap.first, gap.second} <= known),
-        overnights=tuple(row for row in problem.overnights if row.technician in people),
+        overnights=(),
         table=table,
     )
 

@@ -5,6 +5,8 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal
 
+from servicedesk.planner.problem import Overnight
+
 ZERO = Decimal(0)
 
 
@@ -79,7 +81,10 @@ class Score:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A plan of a problem. ``notes`` says in words what the planner did not do."""
+    """A plan of a problem. ``nights``: the optional nights away that it takes.
+
+    ``notes`` says in words what the planner did not do.
+    """
 
     rounds: tuple[Round, ...]
     unserved: tuple[Unserved, ...]
@@ -88,4 +93,5 @@ class Plan:
     iterations: int = 0
     problem: str = ""
     notes: tuple[str, ...] = ()
+    nights: tuple[Overnight, ...] = ()
     format: int = 1

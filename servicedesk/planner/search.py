@@ -80,10 +80,25 @@ class Search:
         self.skip[job.index] = 0 if job.helper else self.skip[visit]
         self.near[job.index] = self.near[visit]
 
+    def invite(self, job: Job) -> None:
+        """Make a visit known that is not of the problem: a prospective one, or one asked for on other terms."""
+        self.routes.pricer.learn(job)
+        self.allowed[job.index] = [
+            shift.index for shift in self.instance.shifts if self.instance.forbids(job, shift) is None
+        ]
+        for at in self.allowed[job.index]:
+            self.routes.pricer.admit(job, at)
+        self.skip[job.index] = job.skip
+        self.near[job.index] = self._by_nearness(job)
+        self.links.adopt(job.index, self.instance.job_of[job.visit.id].index if self._knows(job) else job.index)
+
+    def _knows(self, job: Job) -> bool:
+        return job.visit.id in self.instance.job_of
+
     def run(self, spent: Spent, start: State | None = None, heat: float = HOT) -> tuple[State, int]:
         """Search until ``spent(iterations, best cost)`` reaches 1; the best state and the iterations made."""
         current = start or self.start()
-        self._put_back(current, self.waiting(current), NOBODY)
+        self.put_back(current, self.waiting(current))
         best, number = current.copy(), 0
         hop = self._short_hop()
         while (share := spent(number, best.cost)) < 1:
@@ -97,7 +112,7 @@ class Search:
                 if current.cost < best.cost:
                     best = current.copy()
             number += 1
-        self._put_back(best, self.waiting(best), NOBODY)
+        self.put_back(best, self.waiting(best))
         return best, number
 
     # --- the first plan
@@ -125,7 +140,7 @@ class Search:
             order = state.routes[home.index].order
             place = sum(1 for other in order if rank.get(other, 0) <= rank[job.index])
             self.put_if_legal(state, home.index, job.index, place)
-        self._put_back(state, self.waiting(state), NOBODY)
+        self.put_back(state, self.waiting(state))
         return state
 
     def put_if_legal(self, state: State, at: int, job: int, place: int) -> bool:
@@ -193,12 +208,13 @@ class Search:
         return gone
 
     def remove(self, state: State, at: int, gone: Collection[int]) -> None:
-        """Take jobs out of a round; where even the shorter round breaks a rule, out goes all that is not pinned."""
+        """Take jobs out of a round; where even the shorter one breaks a rule, all that is not pinned, at worst all."""
         old = state.routes[at]
         new = old
         for kept in (
             tuple(job for job in old.order if job not in gone),
             tuple(job for job in old.order if job in self.pinned),
+            (),
         ):
             route = self.routes.route(at, kept)
             if route is not None and self.links.allow(state.routes, state.where, route):
@@ -220,7 +236,7 @@ class Search:
         blinked = frozenset(shift.index for shift in self.instance.shifts if self.random.random() < BLINK)
         dice = self.random.random()
         if dice < REGRET:
-            self._put_back(state, waiting, blinked)
+            self.put_back(state, waiting, blinked)
             return
         waiting = self._crews_first(state, waiting, blinked)
         self.random.shuffle(waiting)
@@ -231,7 +247,8 @@ class Search:
             if choice is not None:
                 self._put_choice(state, job, choice)
 
-    def _put_back(self, state: State, waiting: list[int], blinked: frozenset[int]) -> None:
+    def put_back(self, state: State, waiting: list[int], blinked: frozenset[int] = NOBODY) -> None:
+        """Put in whatever of the waiting jobs costs less than leaving it out."""
         self._by_regret(state, self._crews_first(state, waiting, blinked), blinked)
 
     def _crews_first(self, state: State, waiting: list[int], blinked: frozenset[int]) -> list[int]:

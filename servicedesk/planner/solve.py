@@ -9,10 +9,11 @@ from servicedesk.planner.build import rounds_of, score_of
 from servicedesk.planner.evaluate import Evaluator
 from servicedesk.planner.explain import why_left_out
 from servicedesk.planner.instance import Instance
-from servicedesk.planner.orders import state_of
+from servicedesk.planner.nights import promising, with_nights
+from servicedesk.planner.orders import orders_of, state_of
 from servicedesk.planner.parts import split
 from servicedesk.planner.plan import Plan, Unserved
-from servicedesk.planner.problem import Problem
+from servicedesk.planner.problem import Overnight, Problem
 from servicedesk.planner.search import WARM, Search, State
 from servicedesk.planner.team import search_in_turn, search_side_by_side, tasks_of
 from servicedesk.planner.words import Reason
@@ -22,6 +23,7 @@ __all__ = ["DEFAULT_SECONDS", "Explain", "Progress", "solve"]
 Explain = Callable[[Reason], str]
 DEFAULT_SECONDS = 5.0
 PARTS_SHARE = 0.7  # of the budget, for the parts by themselves; the rest for all together
+HOME_SHARE = 0.6  # of the budget, before nights away are tried
 WORTH_PROCESSES_S = 2.0
 
 
@@ -45,10 +47,45 @@ def solve(
     began = time.monotonic()
     if seconds is None and iterations is None:
         seconds = DEFAULT_SECONDS
+    search = new_search(problem, seed)
+    budget = Budget(seconds, iterations, progress, stop, began=began)
+    nights = promising(search.instance, search.allowed)
+    if not nights:
+        state, made = _searched(search, budget, seed, processes)
+        return plan_of(search, state, seed=seed, iterations=made, explain=explain)
+    first = budget.piece(0.0, HOME_SHARE)
+    state, made = _searched(search, first, seed, processes)
+    search, state, made, taken = _with_nights(search, state, made, nights, budget, seed)
+    return plan_of(search, state, seed=seed, iterations=made, explain=explain, nights=taken)
+
+
+def new_search(problem: Problem, seed: int = 1) -> Search:
+    """A search over a problem made ready."""
     instance = Instance(problem)
-    search = Search(instance, Evaluator(instance), seed)
-    state, made = _searched(search, Budget(seconds, iterations, progress, stop, began=began), seed, processes)
-    return plan_of(search, state, seed=seed, iterations=made, explain=explain)
+    return Search(instance, Evaluator(instance), seed)
+
+
+def _with_nights(
+    search: Search, state: State, made: int, nights: list[Overnight], budget: Budget, seed: int
+) -> tuple[Search, State, int, tuple[Overnight, ...]]:
+    """Try the optional nights one after another from the plan so far; keep each that makes it cheaper."""
+    taken: list[Overnight] = []
+    problem, share = search.instance.problem, (1 - HOME_SHARE) / len(nights)
+    for number, night in enumerate(nights):
+        if any(night.technician == other.technician and night.date == other.date for other in taken):
+            continue
+        away = new_search(with_nights(problem, [*taken, night]), seed)
+        low = HOME_SHARE + share * number
+        piece = budget.piece(low, low + share, before=made)
+        trial, more = away.run(piece, state_of(away, orders_of(search, state)), heat=WARM)
+        made += more
+        budget.stopped = piece.stopped
+        if trial.cost < state.cost:
+            search, state = away, trial
+            taken.append(night)
+        if budget.stopped:
+            break
+    return search, state, made, tuple(taken)
 
 
 def _searched(search: Search, budget: Budget, seed: int, processes: int | None) -> tuple[State, int]:
@@ -56,16 +93,14 @@ def _searched(search: Search, budget: Budget, seed: int, processes: int | None) 
     parts = split(search.instance, search.allowed)
     if len(parts) == 1:
         return search.run(budget)
-    early = None if budget.iterations is None else round(budget.iterations * PARTS_SHARE)
-    seconds = None if budget.seconds is None else budget.seconds * PARTS_SHARE - (time.monotonic() - budget.began)
+    first = budget.piece(0.0, PARTS_SHARE)
     count = _processes(processes, budget.seconds, len(parts))
-    first = Budget(None, None, budget.progress, budget.stop, (0.0, PARTS_SHARE))
-    tasks = tasks_of(parts, seed, None if seconds is None else max(seconds, 0.0) * count, early)
+    tasks = tasks_of(parts, seed, None if first.seconds is None else first.seconds * count, first.iterations)
     found, made = search_in_turn(tasks, first) if count == 1 else search_side_by_side(tasks, count, first)
-    late = None if budget.iterations is None or early is None else budget.iterations - early
-    left = None if budget.seconds is None else max(budget.seconds - (time.monotonic() - budget.began), 0.0)
-    last = Budget(left, late, budget.progress, budget.stop, (PARTS_SHARE, 1.0), before=made, stopped=first.stopped)
+    last = budget.piece(PARTS_SHARE, 1.0, before=made)
+    last.stopped = first.stopped
     state, more = search.run(last, state_of(search, found), heat=WARM)
+    budget.stopped = last.stopped
     return state, made + more
 
 
@@ -75,7 +110,15 @@ def _processes(asked: int | None, seconds: float | None, parts: int) -> int:
     return max(min(asked, parts), 1)
 
 
-def plan_of(search: Search, state: State, *, seed: int, iterations: int, explain: Explain) -> Plan:
+def plan_of(
+    search: Search,
+    state: State,
+    *,
+    seed: int,
+    iterations: int,
+    explain: Explain = Reason.words,
+    nights: tuple[Overnight, ...] = (),
+) -> Plan:
     """The plan that a state is."""
     instance = search.instance
     unserved = tuple(
@@ -92,5 +135,5 @@ def plan_of(search: Search, state: State, *, seed: int, iterations: int, explain
         seed=seed,
         iterations=iterations,
         problem=instance.problem.name,
-        notes=(explain(Reason("overnight")),) if instance.problem.overnights else (),
+        nights=nights,
     )

@@ -36,9 +36,18 @@ WORDS: Mapping[str, str] = {
     "full": gettext_noop("Every round that may take it is full in its hours."),
     "linked": gettext_noop("Every round that may take it breaks a rest, a gap between visits or the use of a thing."),
     "dear": gettext_noop("Best with {name}, {day}, which would cost {cost}: more than waiting."),
+    "moved": gettext_noop("{visit}: {name} on {day} instead of {old_name} on {old_day}."),
+    "swapped": gettext_noop("{visit} and {other} change places: {name} on {day} instead of {old_name} on {old_day}."),
+    "retimed": gettext_noop("{visit}: begins at {at} instead of {old_at}."),
+    "dropped": gettext_noop("{visit} is on no round any more; it was with {old_name} on {old_day}."),
+    "placed": gettext_noop("{visit} is planned now: {name} on {day} at {at}."),
+    "promise_broken": gettext_noop("{visit}: {promised} was promised, the visit begins at {at}."),
+    "best_call": gettext_noop("If {visit} could take another hour ({name}, {day} at {at}), {cost} would be saved."),
+    "why_here": gettext_noop("{name} on {day} costs {cost} less than the next best, {next_name} on {next_day}."),
+    "why_only": gettext_noop("{name} on {day}: nobody else and no other day has room for {visit}."),
+    "why_although": gettext_noop("{next_name} on {next_day} would cost {cost} less than {name}, {day}."),
     "promise": gettext_noop("{visit}: another hour was promised."),
     "preference": gettext_noop("{visit} would rather have {name}."),
-    "overnight": gettext_noop("Not planned yet: the optional nights away were not weighed."),
 }
 
 
