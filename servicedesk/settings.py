@@ -152,6 +152,7 @@ CELERY_BEAT_SCHEDULE = {
     "billing-sweep-invoices": {"task": "billing.sweep_invoices", "schedule": crontab(minute="*/10")},
     "stores-reorder": {"task": "stores.raise_reminders", "schedule": crontab(minute="*/15")},
     "common-send-mail": {"task": "common.sweep_mail", "schedule": crontab(minute="*/2")},
+    "routes-tell-late": {"task": "routes.tell_late", "schedule": crontab(minute="*/5")},
     "people-renewals": {"task": "people.warn_renewals", "schedule": crontab(minute="5", hour="6")},
 }
 

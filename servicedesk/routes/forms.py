@@ -63,3 +63,30 @@ class LockForm(VersionForm):
         if not cleaned.get("visit") and not (cleaned.get("technician") and cleaned.get("day")):
             raise forms.ValidationError(_("Say which visit or round."))
         return cleaned
+
+
+class AnswerForm(forms.Form):
+    """A technician's answer to a change of a published round."""
+
+    accept = forms.TypedChoiceField(choices=[("1", "1"), ("0", "0")], coerce=lambda value: value == "1")
+    reason = forms.CharField(label=_("If not, why"), max_length=200, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("accept") is False and not (cleaned.get("reason") or "").strip():
+            self.add_error("reason", _("Say why, so that the planner can find another way."))
+        return cleaned
+
+
+class RemedyForm(forms.Form):
+    """A remedy chosen for a late round."""
+
+    kind = forms.ChoiceField(choices=[("reorder", ""), ("give", ""), ("later", "")])
+    visit = forms.UUIDField()
+    to = forms.IntegerField(required=False)
+
+
+class HourForm(forms.Form):
+    """The hour a client agreed to on the telephone, on the site's clock."""
+
+    at = forms.TimeField(label=_("The client agreed to"), input_formats=["%H:%M"])

@@ -2,7 +2,7 @@ from uuid import UUID
 
 from celery import shared_task
 
-from servicedesk.routes.services import runs
+from servicedesk.routes.services import late, runs
 
 
 @shared_task(name="routes.plan_week")
@@ -13,3 +13,8 @@ def plan_week(run_id: str) -> None:
 @shared_task(name="routes.sweep_runs")
 def sweep_runs() -> None:
     runs.runs_sweep()
+
+
+@shared_task(name="routes.tell_late")
+def tell_late() -> None:
+    late.late_tell()

@@ -2,7 +2,7 @@ from datetime import date
 
 from django.urls import path, register_converter
 
-from servicedesk.routes.views import plan, round, week
+from servicedesk.routes.views import feeds, live, plan, round, week
 
 
 class IsoDateConverter:
@@ -29,10 +29,24 @@ urlpatterns = [
     path("week/<int:year>/<int:number>/move/<uuid:visit>/", plan.move, name="week-move"),
     path("week/<int:year>/<int:number>/lock/", plan.lock, name="week-lock"),
     path("week/<int:year>/<int:number>/publish/", plan.publish, name="week-publish"),
+    path("week/watch/", live.watch, name="watch"),
+    path("week/late/", live.late_page, name="late"),
+    path("week/late/<isodate:day>/<int:technician>/remedy/", live.remedy, name="late-remedy"),
+    path("week/late/visits/<uuid:visit>/hour/", live.hour, name="late-hour"),
+    path("week/changes/<uuid:change>/take-back/", live.take_back, name="change-take-back"),
     path("round/", round.my_round, name="my-round"),
+    path("round/changes/<uuid:change>/", live.change_answer, name="change-answer"),
+    path("round/calendar/", feeds.calendar, name="calendar"),
+    path("round/calendar/new/", feeds.calendar_make, name="calendar-make"),
+    path("round/calendar/<int:technician>/", feeds.calendar, name="calendar-of"),
+    path("round/calendar/<int:technician>/revoke/", feeds.calendar_revoke, name="calendar-revoke"),
+    path("feeds/<str:token>.ics", feeds.feed, name="feed"),
     path("round/<isodate:day>/", round.my_round, name="my-round-day"),
     path("round/<isodate:day>/<int:technician>/", round.my_round, name="round"),
     path("round/<isodate:day>/<int:technician>/sheet/", round.sheet, name="round-sheet"),
     path("round/<isodate:day>/<int:technician>/sheet.pdf", round.sheet_pdf, name="round-sheet-pdf"),
+    path("round/<isodate:day>/<int:technician>/live/", live.round_live, name="round-live"),
+    path("round/<isodate:day>/<int:technician>/round.gpx", feeds.gpx, name="round-gpx"),
+    path("round/<isodate:day>/<int:technician>/round.geojson", feeds.geojson, name="round-geojson"),
     path("round/<isodate:day>/codes/<int:code>/", round.code, name="round-code"),
 ]

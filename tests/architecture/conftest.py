@@ -17,6 +17,7 @@ from servicedesk.common.ids import new_id
 from servicedesk.installations.models import Animal, PlantItem
 from servicedesk.people.models import Depot, Leave, User
 from servicedesk.readings.models import Instrument
+from servicedesk.routes.models import Round, RoundChange, WeekPlan
 from servicedesk.routes.times import Week
 from servicedesk.stores.models import ReorderReminder
 from servicedesk.visits import snapshot
@@ -101,6 +102,10 @@ def world() -> World:
     machine: PlantItem = a_machine(installation, "chiller")
     contact = site.client.contacts.get()
     nothing: UUID = new_id()
+    plan = WeekPlan.objects.create(iso_year=week.year, iso_week=week.number)
+    change = RoundChange.objects.create(
+        round=Round.objects.create(plan=plan, technician=technician, date=now.date() + timedelta(days=1))
+    )
     kept = a_kept_worksheet(installation, technician.user)
     arguments: dict[str, dict[str, Any]] = {
         "all": {
@@ -109,7 +114,7 @@ def world() -> World:
             "year": week.year, "number": week.number, "visit": visit.pk, "code": code.pk, "window": window.pk,
             "part": closure.pk, "contact": contact.pk, "use": use.pk, "photo": photo.pk, "revision": 1,
             "step": "test", "parameter": "alkalinity", "tray": "unpaid", "line": line.pk, "leave": leave.pk,
-            "kind": "vans",
+            "kind": "vans", "change": change.pk, "token": "x" * 43,
         },
         "people": {"pk": technician.user_id},
         "people:record-edit": {"pk": Depot.objects.all()[0].pk, "kind": "depots"},

@@ -11,7 +11,8 @@ from tests.builders import a_user
 
 pytestmark = pytest.mark.django_db
 
-PUBLIC = {"healthz", "readyz", "people:sign-in", "people:theme-set"}
+# The feed answers to its secret address alone: a calendar cannot sign in.
+PUBLIC = {"healthz", "readyz", "people:sign-in", "people:theme-set", "routes:feed"}
 EVERYBODY = {"people:sign-out", "people:password"}
 NOT_ALLOWED, SERVER_ERROR = 403, 500
 

@@ -86,6 +86,26 @@ class KeyRow:
     mine: bool
 
 
+@dataclass(frozen=True, slots=True)
+class StopEstimate:
+    """A stop of a round under way, as it was or will be, on the clocks. ``state``: done, here or ahead."""
+
+    state: str
+    start: Clock
+    leave: Clock
+    late_min: int
+    promise_late_min: int
+    shut: bool
+
+    @property
+    def at_risk(self) -> bool:
+        return self.state == "ahead" and (self.promise_late_min > 0 or self.shut)
+
+    @property
+    def early_min(self) -> int:
+        return -self.late_min
+
+
 @dataclass(slots=True)
 class StopView:
     """One stop as the technician, the round sheet and the planner's timeline read it."""
@@ -103,6 +123,7 @@ class StopView:
     notes: list[HandOn]
     added: bool = False
     break_min: int = 0
+    estimate: "StopEstimate | None" = None
 
     @property
     def site(self) -> Site:

@@ -13,6 +13,7 @@ from servicedesk.people.access import AuthedRequest, requires
 from servicedesk.routes import documents
 from servicedesk.routes.queries import round as queries
 from servicedesk.routes.services.codes import code_reveal
+from servicedesk.routes.views.live import live_context
 
 
 @requires("round.see")
@@ -37,6 +38,7 @@ def my_round(request: AuthedRequest, day: date | None = None, technician: int | 
         "own": own,
         "technicians": chooser,
         "ribbon": documents.ribbon_of(view),
+        **live_context(request, view),
     }
     return render(request, "routes/my_round.html", context)
 

@@ -284,6 +284,16 @@ def visit_unassign(*, visit: Visit, actor: User | None) -> None:
 
 
 @transaction.atomic
+def visit_promise(*, visit: Visit, at: time, actor: User) -> None:
+    """Another hour of the same day, agreed with the client."""
+    locked = Visit.objects.select_for_update().get(pk=visit.pk)
+    if locked.state != Visit.State.PUBLISHED:
+        raise ValidationError(_("This visit is on no round, or was begun meanwhile."))
+    locked.promised_start = at
+    locked.save(update_fields=["promised_start"])
+
+
+@transaction.atomic
 def visit_cancel(*, visit: Visit, reason: str, actor: User) -> None:
     locked = Visit.objects.select_for_update().get(pk=visit.pk)
     if locked.state not in {*OPEN, Visit.State.PUBLISHED}:

@@ -1,0 +1,59 @@
+"""A technician's published stops as an iCalendar object (RFC 5545), with the zones it speaks of.
+
+Whoever has the address can read it, so it says only where and when: no door codes, keys, notes or telephone numbers.
+"""
+
+from collections.abc import Callable, Iterable
+from datetime import UTC, datetime, timedelta
+
+from django.utils.translation import gettext as _
+from icalendar import Calendar, Event, vDatetime, vGeo
+
+from servicedesk.people.models import Technician
+from servicedesk.routes.queries.feeds import Appointment
+
+PRODUCT = "-//Saltround//Rounds 1//EN"
+SEQUENCE_FROM = datetime(2020, 1, 1, tzinfo=UTC)
+REFRESH = timedelta(minutes=30)
+
+
+def calendar_of(technician: Technician, rows: Iterable[Appointment], link: Callable[[Appointment], str]) -> bytes:
+    """The feed, byte for byte the same while nothing changes. ``link``: the page of a stop, behind the sign-in."""
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT)
+    calendar.add("version", "2.0")
+    calendar.add("calscale", "GREGORIAN")
+    calendar.add("method", "PUBLISH")
+    calendar.add("name", _("Rounds of %(name)s") % {"name": technician})
+    calendar.add("x-wr-calname", _("Rounds of %(name)s") % {"name": technician})
+    calendar.add("refresh-interval", REFRESH, parameters={"VALUE": "DURATION"})
+    for row in rows:
+        calendar.add_component(_event(row, link(row)))
+    calendar.add_missing_timezones()
+    return bytes(calendar.to_ical())
+
+
+def _event(row: Appointment, url: str) -> Event:
+    site, event = row.visit.site, Event()
+    changed = row.changed_at.astimezone(UTC).replace(microsecond=0)
+    event.add("uid", str(row.visit.pk))
+    event["dtstamp"] = vDatetime(changed)
+    event["last-modified"] = vDatetime(changed)
+    event.add("sequence", max(int((changed - SEQUENCE_FROM).total_seconds() // 60), 0))
+    event.add("dtstart", row.begins)
+    event.add("dtend", row.ends)
+    event.add("summary", site.name)
+    event.add("location", f"{site.street}, {site.city}, {site.region} {site.postcode}".strip())
+    event["geo"] = vGeo((site.latitude, site.longitude))
+    event.add("description", "\n".join(_lines(row)))
+    event.add("url", url)
+    event.add("status", "CONFIRMED")
+    event.add("transp", "OPAQUE")
+    event.add("class", "PRIVATE")
+    return event
+
+
+def _lines(row: Appointment) -> list[str]:
+    lines = [_("Stop %(n)d of the round.") % {"n": row.number}] if row.number else []
+    lines += [task.title for task in row.visit.tasks.all()]
+    return [*lines, _("Keys, codes and notes are in My round.")]

@@ -1,0 +1,204 @@
+"""Changes of published rounds: which rounds hang together, what changes in words, which questions are open."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from zoneinfo import ZoneInfo
+
+from django.db.models import Q, QuerySet
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from servicedesk.people.models import Technician
+from servicedesk.routes.models import Round, RoundChange, WeekPlan
+from servicedesk.routes.queries.round import RoundTimes, StopTimes, times_planned, times_published, today_of
+from servicedesk.routes.times import clock
+from servicedesk.visits.models import Visit
+
+QUIET_S = 5 * 60
+OPEN_CHANGE = Q(state=RoundChange.State.ASKED) | Q(state=RoundChange.State.ACCEPTED, in_force_at=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A round as it is in force and as it is to become."""
+
+    round: Round
+    old: RoundTimes | None
+    new: RoundTimes | None
+
+    @property
+    def before(self) -> list[str]:
+        return [stop.visit_id for stop in self.old.stops] if self.old else []
+
+    @property
+    def after(self) -> list[str]:
+        return [stop.visit_id for stop in self.new.stops] if self.new else []
+
+
+def part_of(row: Round) -> Part:
+    """What publishing would make of a round; an emptied one has nothing to come."""
+    planned = times_planned(row)
+    return Part(row, times_published(row), planned if planned.stops else None)
+
+
+def linked(parts: Sequence[Part]) -> list[list[Part]]:
+    """Rounds that give visits to each other stand together: all of them change or none."""
+    owner = {pk: part for part in parts for pk in part.before}
+    group = {part.round.pk: [part] for part in parts}
+    for part in parts:
+        for pk in part.after:
+            other = owner.get(pk, part)
+            one, two = group[part.round.pk], group[other.round.pk]
+            if one is not two:
+                one.extend(two)
+                group.update({member.round.pk: one for member in two})
+    return list({id(rows): rows for rows in group.values()}.values())
+
+
+def is_asked(part: Part, today: date) -> bool:
+    """Whether the technician has the round in hand and must be asked: not about days gone, nor a few minutes."""
+    if not part.before or part.round.date < today:
+        return False
+    return part.before != part.after or any(
+        abs(old.start_s - new.start_s) > QUIET_S for old, new in _pairs(part) if old is not None and new is not None
+    )
+
+
+def needs_asking(parts: Iterable[Part]) -> bool:
+    return any(is_asked(part, today_of(part.round.technician)) for part in parts)
+
+
+def _pairs(part: Part) -> list[tuple[StopTimes | None, StopTimes | None]]:
+    old = {stop.visit_id: stop for stop in part.old.stops} if part.old else {}
+    new = {stop.visit_id: stop for stop in part.new.stops} if part.new else {}
+    return [(old.get(pk), new.get(pk)) for pk in dict.fromkeys([*new, *old])]
+
+
+def words_of(part: Part, group: Sequence[Part], visits: Mapping[str, Visit]) -> list[str]:
+    """What a change means for the technician, a sentence for each stop that comes, goes or moves."""
+    came = {pk: other for other in group if other is not part for pk in other.before}
+    goes = {pk: other for other in group if other is not part for pk in other.after}
+    sentences = [_stop_words(part, old, new, visits, came, goes) for old, new in _pairs(part)]
+    kept = [pk for pk in part.before if pk in part.after]
+    if kept != [pk for pk in part.after if pk in part.before]:
+        names = [visits[pk].site.name for pk in part.after if pk in visits]
+        sentences.append(_("New order: %(names)s.") % {"names": ", ".join(names)})
+    if part.new is None:
+        sentences.append(_("No stop is left on this day."))
+    elif part.old and part.old.return_s and part.new.return_s and abs(part.old.return_s - part.new.return_s) > QUIET_S:
+        zone = ZoneInfo(part.round.technician.time_zone)
+        home = [clock(part.round.date, at, zone, zone).short for at in (part.new.return_s, part.old.return_s)]
+        sentences.append(_("Home about %(new)s instead of %(old)s.") % {"new": home[0], "old": home[1]})
+    return [sentence for sentence in sentences if sentence]
+
+
+def _stop_words(
+    part: Part,
+    old: StopTimes | None,
+    new: StopTimes | None,
+    visits: Mapping[str, Visit],
+    came: Mapping[str, Part],
+    goes: Mapping[str, Part],
+) -> str:
+    stop = new or old
+    visit = visits.get(stop.visit_id) if stop else None
+    if stop is None or visit is None:
+        return ""
+    words = {"site": visit.site.name, "at": _at(part, stop, visit)}
+    if old is None:
+        if stop.visit_id in came:
+            return _("%(site)s comes to you from %(name)s: %(at)s.") % (
+                words | {"name": _whose(came[stop.visit_id], part)}
+            )
+        return _("%(site)s is new: %(at)s.") % words
+    if new is None:
+        if stop.visit_id in goes:
+            return _("%(site)s goes to %(name)s.") % (words | {"name": _whose(goes[stop.visit_id], part)})
+        return _("%(site)s is taken off this day.") % words
+    if abs(old.start_s - new.start_s) <= QUIET_S:
+        return ""
+    return _("%(site)s moves from %(old)s to %(at)s.") % (words | {"old": _at(part, old, visit)})
+
+
+def _whose(other: Part, part: Part) -> str:
+    """Another technician, or another day of one's own, or both."""
+    names = [] if other.round.technician_id == part.round.technician_id else [str(other.round.technician)]
+    if other.round.date != part.round.date:
+        names.append(str(date_format(other.round.date, "D j M")))
+    return ", ".join(names)
+
+
+def _at(part: Part, stop: StopTimes, visit: Visit) -> str:
+    zone = ZoneInfo(part.round.technician.time_zone)
+    return clock(part.round.date, stop.start_s, zone, ZoneInfo(visit.site.time_zone)).text
+
+
+def visits_of(parts: Iterable[Part]) -> dict[str, Visit]:
+    ids = {pk for part in parts for pk in [*part.before, *part.after]}
+    return {str(row.pk): row for row in Visit.objects.filter(pk__in=ids).select_related("site")}
+
+
+def changes_asked(technician: Technician, day: date) -> list[RoundChange]:
+    """The questions on a technician's day that wait for an answer or, answered, for others."""
+    rows = RoundChange.objects.filter(OPEN_CHANGE, round__technician=technician, round__date=day)
+    return list(rows.select_related("asked_by", "answered_by", "round__technician__user"))
+
+
+def days_asked(technician: Technician) -> list[date]:
+    """Days from today on with a question still to be answered."""
+    rows = RoundChange.objects.filter(
+        state=RoundChange.State.ASKED, round__technician=technician, round__date__gte=today_of(technician)
+    )
+    return list(rows.order_by("round__date").values_list("round__date", flat=True))
+
+
+def together_with(change: RoundChange) -> QuerySet[RoundChange]:
+    return RoundChange.objects.filter(together=change.together).select_related("round__technician__user", "round__plan")
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A question as the planner reads it: open, accepted while others are asked, or refused and not settled yet."""
+
+    change: RoundChange
+    plan: WeekPlan
+    waits_for: list[str]
+
+    @property
+    def is_refused(self) -> bool:
+        return self.change.state == RoundChange.State.REFUSED
+
+
+def questions() -> list[Question]:
+    """Open questions of today and later, and refusals that the plan still differs by."""
+    since = timezone.localdate() - timedelta(days=1)
+    rows = list(
+        RoundChange.objects.filter(round__date__gte=since)
+        .exclude(state=RoundChange.State.WITHDRAWN)
+        .filter(OPEN_CHANGE | Q(state=RoundChange.State.REFUSED))
+        .exclude(state=RoundChange.State.ACCEPTED, answered_by=None)
+        .select_related("round__technician__user", "round__plan", "asked_by", "answered_by")
+        .prefetch_related("round__stops", "round__changes")
+        .order_by("round__date", "round__technician__user__name", "-asked_at")
+    )
+    asked: dict[object, list[str]] = {}
+    for row in rows:
+        if row.state == RoundChange.State.ASKED:
+            asked.setdefault(row.together, []).append(str(row.round.technician))
+    return [
+        Question(row, row.round.plan, asked.get(row.together, []))
+        for row in rows
+        if row.state != RoundChange.State.REFUSED or _is_unsettled(row)
+    ]
+
+
+def _is_unsettled(change: RoundChange) -> bool:
+    """A refusal counts until the round is asked anew or stands as published again."""
+    if max(change.round.changes.all(), key=lambda row: row.asked_at).pk != change.pk:
+        return False
+    if change.running:
+        return change.round.date >= today_of(change.round.technician)
+    part = part_of(change.round)
+    return part.before != part.after or is_asked(part, change.round.date)

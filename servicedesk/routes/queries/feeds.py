@@ -1,0 +1,97 @@
+"""What a technician's calendar shows: the published stops, in the sites' own zones."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from django.utils import timezone
+
+from servicedesk.people.models import Technician
+from servicedesk.routes.models import CalendarFeed, Round
+from servicedesk.routes.queries.round import StopTimes, times_published
+from servicedesk.routes.times import instant
+from servicedesk.visits.models import Visit
+
+PAST = timedelta(days=14)
+GIVEN = (Visit.State.PUBLISHED, Visit.State.STARTED, Visit.State.SIGNED)
+
+
+@dataclass(frozen=True, slots=True)
+class Appointment:
+    """A published stop, as instants on the site's clock."""
+
+    visit: Visit
+    day: str
+    number: int
+    begins: datetime
+    ends: datetime
+    changed_at: datetime
+
+
+def feed_for(token_hash: str) -> CalendarFeed | None:
+    return (
+        CalendarFeed.objects.filter(
+            token_hash=token_hash, revoked_at=None, technician__user__is_active=True
+        )
+        .select_related("technician__user")
+        .first()
+    )  # fmt: skip
+
+
+def feed_of(technician: Technician) -> CalendarFeed | None:
+    return CalendarFeed.objects.filter(technician=technician, revoked_at=None).first()
+
+
+def appointments(technician: Technician) -> list[Appointment]:
+    """Stops of the published rounds from two weeks ago on, and visits given by hand, in order of time."""
+    since = timezone.localdate() - PAST
+    rounds = list(
+        Round.objects.filter(technician=technician, date__gte=since, published__isnull=False).select_related("plan")
+    )
+    stops = [
+        (row, number, stop)
+        for row in rounds
+        for number, stop in enumerate(_stops(row), start=1)
+    ]  # fmt: skip
+    own = Visit.objects.filter(technician=technician.user, state__in=GIVEN)
+    visits = {
+        str(row.pk): row
+        for row in own.filter(planned_on__gte=since - timedelta(days=1))
+        .select_related("site")
+        .prefetch_related("tasks")
+    }
+    zone = ZoneInfo(technician.time_zone)
+    found = [
+        _appointment(row, number, stop, visits[stop.visit_id], zone)
+        for row, number, stop in stops
+        if stop.visit_id in visits
+    ]
+    on_rounds = {stop.visit_id for _row, _number, stop in stops}
+    found += [
+        made
+        for pk, visit in visits.items()
+        if pk not in on_rounds and (made := _by_hand(visit, technician)) is not None
+    ]
+    return sorted(found, key=lambda row: (row.begins, str(row.visit.pk)))
+
+
+def _stops(row: Round) -> list[StopTimes]:
+    times = times_published(row)
+    return times.stops if times else []
+
+
+def _appointment(row: Round, number: int, stop: StopTimes, visit: Visit, zone: ZoneInfo) -> Appointment:
+    there = ZoneInfo(visit.site.time_zone)
+    begins, ends = (instant(row.date, at, zone).astimezone(there) for at in (stop.start_s, stop.leave_s))
+    changed = row.published_at or row.plan.published_at or row.plan.created_at
+    return Appointment(visit, row.date.isoformat(), number, begins, ends, changed)
+
+
+def _by_hand(visit: Visit, technician: Technician) -> Appointment | None:
+    """A visit given after the round was published: at its planned hour, without a place in the order."""
+    if visit.planned_on is None or visit.planned_start is None:
+        return None
+    zone = ZoneInfo(visit.site.time_zone)
+    begins = datetime.combine(visit.planned_on, visit.planned_start, tzinfo=zone)
+    ends = (begins.astimezone(UTC) + timedelta(minutes=visit.duration_min)).astimezone(zone)
+    return Appointment(visit, visit.planned_on.isoformat(), 0, begins, ends, visit.created_at)

@@ -1,0 +1,203 @@
+"""Published means published: changes are asked, answered, and come into force together."""
+
+from datetime import time
+from typing import Any
+
+import pytest
+from django.core.exceptions import ValidationError
+
+from servicedesk.routes.models import Round, RoundChange, Stop, WeekPlan
+from servicedesk.routes.queries.changes import questions
+from servicedesk.routes.queries.round import round_view
+from servicedesk.routes.services.changes import change_answer, change_take_back
+from servicedesk.routes.services.publishing import week_publish
+from servicedesk.routes.services.versions import plan_changed
+from servicedesk.visits.models import Visit
+from tests.conftest import SignedIn
+from tests.routes.cast import MONDAY, WEEK, Cast, a_plan, a_round, a_site, a_visit, the_cast
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("before_the_week")]
+NOON = 12 * 3600
+
+
+def publish(cast: Cast) -> WeekPlan:
+    return week_publish(week=WEEK, version=a_plan().version, actor=cast.planner)
+
+
+def changed(cast: Cast) -> None:
+    plan_changed(a_plan(), actor=cast.planner, words="Changed")
+
+
+def a_published_pair(cast: Cast) -> tuple[Visit, Visit, Visit]:
+    """Rob has Pier and Quay on Monday, Ana has Dock; all told."""
+    pier, quay, dock = (a_visit(a_site(cast, name)) for name in ("Pier", "Quay", "Dock"))
+    a_round(cast.rob, [pier, quay])
+    a_round(cast.ana, [dock])
+    publish(cast)
+    return pier, quay, dock
+
+
+def to_ana(cast: Cast, visit: Visit) -> None:
+    """The planner moves a visit to the end of Ana's day and publishes again."""
+    Stop.objects.filter(visit=visit).update(
+        round=Round.objects.get(technician=cast.ana), position=2, arrive_s=NOON, start_s=NOON, leave_s=NOON + 3600
+    )
+    changed(cast)
+    publish(cast)
+
+
+def answer(change: RoundChange, by: Any, *, accept: bool = True, reason: str = "") -> RoundChange:
+    return change_answer(change_id=change.pk, accept=accept, reason=reason, actor=by)
+
+
+def asked_of(technician: Any) -> RoundChange:
+    return RoundChange.objects.get(round__technician=technician, state="asked")
+
+
+def sites(technician: Any) -> list[str]:
+    return [stop.site.name for stop in round_view(technician, MONDAY, draft=False).stops]
+
+
+def test_first_publication_asks_nobody() -> None:
+    a_published_pair(the_cast())
+    assert not RoundChange.objects.exists()
+
+
+def test_change_of_a_published_round_moves_nothing_until_all_accept() -> None:
+    cast = the_cast()
+    _pier, quay, _dock = a_published_pair(cast)
+    to_ana(cast, quay)
+    quay.refresh_from_db()
+    assert (quay.technician, sites(cast.rob), sites(cast.ana)) == (cast.rob.user, ["Pier", "Quay"], ["Dock"])
+    answer(asked_of(cast.rob), cast.rob.user)
+    quay.refresh_from_db()
+    assert (quay.technician, sites(cast.rob)) == (cast.rob.user, ["Pier", "Quay"])
+    answer(asked_of(cast.ana), cast.ana.user)
+    quay.refresh_from_db()
+    assert (quay.technician, quay.planned_start) == (cast.ana.user, time(12))
+    assert (sites(cast.rob), sites(cast.ana)) == (["Pier"], ["Dock", "Quay"])
+
+
+def test_both_are_told_what_changes_for_them() -> None:
+    cast = the_cast()
+    to_ana(cast, a_published_pair(cast)[1])
+    assert asked_of(cast.rob).words == ["Quay goes to Ana Algae."]
+    assert asked_of(cast.ana).words == ["Quay comes to you from Rob Reef: 12:00."]
+
+
+def test_refusal_needs_a_reason_and_ends_the_change_for_all() -> None:
+    cast = the_cast()
+    to_ana(cast, a_published_pair(cast)[1])
+    with pytest.raises(ValidationError, match="Say why"):
+        answer(asked_of(cast.ana), cast.ana.user, accept=False, reason="  ")
+    rob = answer(asked_of(cast.rob), cast.rob.user)
+    answer(asked_of(cast.ana), cast.ana.user, accept=False, reason="School run at noon")
+    rob.refresh_from_db()
+    assert (rob.state, sites(cast.rob), sites(cast.ana)) == ("withdrawn", ["Pier", "Quay"], ["Dock"])
+    plan = a_plan()
+    assert (plan.state, plan.change) == ("draft", "Ana Algae refused the change of Mon 7 Dec: School run at noon")
+    assert [(row.change.reason, row.is_refused) for row in questions()] == [("School run at noon", True)]
+
+
+def test_planner_puts_a_refused_change_back_as_published() -> None:
+    cast = the_cast()
+    _pier, quay, _dock = a_published_pair(cast)
+    to_ana(cast, quay)
+    refused = answer(asked_of(cast.ana), cast.ana.user, accept=False, reason="No")
+    change_take_back(change_id=refused.pk, version=a_plan().version, actor=cast.planner)
+    assert Stop.objects.get(visit=quay).round.technician == cast.rob
+    assert questions() == []
+    publish(cast)
+    assert not RoundChange.objects.filter(state="asked").exists()
+
+
+def test_planner_notes_an_answer_given_by_telephone_and_others_may_not_answer() -> None:
+    cast = the_cast()
+    to_ana(cast, a_published_pair(cast)[1])
+    change = asked_of(cast.ana)
+    with pytest.raises(ValidationError, match="Only the technician"):
+        answer(change, cast.rob.user)
+    assert answer(change, cast.planner).answered_by == cast.planner
+
+
+def test_answering_twice_counts_once_and_the_other_way_is_refused() -> None:
+    cast = the_cast()
+    to_ana(cast, a_published_pair(cast)[1])
+    change = asked_of(cast.ana)
+    first = answer(change, cast.ana.user)
+    assert answer(change, cast.ana.user).answered_at == first.answered_at
+    with pytest.raises(ValidationError, match="closed"):
+        answer(change, cast.ana.user, accept=False, reason="Changed my mind")
+
+
+def test_question_is_withdrawn_when_the_planner_changes_it_back() -> None:
+    cast = the_cast()
+    _pier, quay, _dock = a_published_pair(cast)
+    to_ana(cast, quay)
+    rob = Round.objects.get(technician=cast.rob)
+    Stop.objects.filter(visit=quay).update(
+        round=rob, position=2, arrive_s=9 * 3600 + 4800, start_s=9 * 3600 + 4800, leave_s=9 * 3600 + 8400
+    )
+    changed(cast)
+    publish(cast)
+    assert set(RoundChange.objects.values_list("state", flat=True)) == {"withdrawn"}
+
+
+def test_same_change_published_again_is_asked_once() -> None:
+    cast = the_cast()
+    to_ana(cast, a_published_pair(cast)[1])
+    changed(cast)
+    publish(cast)
+    assert RoundChange.objects.count() == 2
+
+
+def test_a_few_minutes_are_not_asked_about() -> None:
+    cast = the_cast()
+    pier = a_published_pair(cast)[0]
+    Stop.objects.filter(visit=pier).update(start_s=9 * 3600 + 240, arrive_s=9 * 3600 + 240)
+    changed(cast)
+    publish(cast)
+    pier.refresh_from_db()
+    assert (pier.planned_start, RoundChange.objects.count()) == (time(9, 4), 0)
+
+
+def test_change_overtaken_by_the_work_is_not_brought_into_force() -> None:
+    cast = the_cast()
+    quay = a_published_pair(cast)[1]
+    to_ana(cast, quay)
+    Visit.objects.filter(pk=quay.pk).update(state="started")
+    answer(asked_of(cast.rob), cast.rob.user)
+    with pytest.raises(ValidationError, match="was begun"):
+        answer(asked_of(cast.ana), cast.ana.user)
+    assert (sites(cast.rob), asked_of(cast.ana).state) == (["Pier", "Quay"], "asked")
+
+
+def test_technician_answers_on_my_round_and_a_refusal_without_reason_keeps_the_question(signed_in: SignedIn) -> None:
+    cast = the_cast()
+    to_ana(cast, a_published_pair(cast)[1])
+    browser = signed_in(user=cast.ana.user)
+    page = browser.get(f"/round/{MONDAY}/").content.decode()
+    assert "Quay comes to you from Rob Reef: 12:00." in page
+    url = f"/round/changes/{asked_of(cast.ana).pk}/"
+    refused = browser.post(url, {"accept": "0", "reason": ""})
+    assert refused.status_code == 422
+    assert "Say why, so that the planner can find another way." in refused.content.decode()
+    assert browser.post(url, {"accept": "1"}).status_code == 302
+    assert RoundChange.objects.get(round__technician=cast.ana).state == "accepted"
+
+
+def test_open_page_learns_of_a_new_question_and_rings_once(signed_in: SignedIn) -> None:
+    cast = the_cast()
+    to_ana(cast, a_published_pair(cast)[1])
+    browser, change = signed_in(user=cast.ana.user), asked_of(cast.ana)
+    url = f"/round/{MONDAY}/{cast.ana.pk}/live/"
+    assert "data-ring" in browser.get(url, {"asked": ""}).content.decode()
+    assert 'id="questions"' not in browser.get(url, {"asked": str(change.pk)}).content.decode()
+
+
+def test_planner_sees_open_questions_from_the_week(signed_in: SignedIn) -> None:
+    cast = the_cast()
+    to_ana(cast, a_published_pair(cast)[1])
+    browser = signed_in(user=cast.planner)
+    assert "See the change" in browser.get("/week/watch/").content.decode()
+    assert "Quay goes to Ana Algae." in browser.get("/week/late/").content.decode()

@@ -1,0 +1,160 @@
+"""The calendar feed against RFC 5545, and against another reader of it; who may read it."""
+
+import io
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+import icalendar
+import pytest
+from dateutil import tz
+from django.test import Client
+
+from servicedesk.routes.calendar import calendar_of
+from servicedesk.routes.models import CalendarFeed
+from servicedesk.routes.queries.feeds import appointments
+from servicedesk.routes.services.feeds import feed_make, feed_revoke, token_digest
+from servicedesk.routes.services.publishing import week_publish
+from tests.conftest import SignedIn
+from tests.routes.cast import CENTRAL, EASTERN, MONDAY, WEEK, Cast, a_round, a_site, a_visit, the_cast
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("before_the_week")]
+RFC_5545 = pytest.mark.source("RFC 5545, Internet Calendaring and Scheduling (iCalendar), 2009")
+
+
+def a_feed(cast: Cast, **site: object) -> str:
+    """Rob's published Monday with one site in each of two zones; the address of his calendar."""
+    pier = a_visit(a_site(cast, "Pier; north, by the “long” jetty — Poseidonstraße " + "x" * 40, **site))
+    east = a_visit(a_site(cast, "East", time_zone=EASTERN, phone="615-555-0147", access_notes="ring twice"))
+    a_round(cast.rob, [pier, east])
+    week_publish(week=WEEK, version=1, actor=cast.planner)
+    return f"/feeds/{feed_make(technician=cast.rob, actor=cast.rob.user)}.ics"
+
+
+def body(cast: Cast) -> bytes:
+    a_feed(cast)
+    return calendar_of(cast.rob, appointments(cast.rob), lambda row: f"https://desk.example/visits/{row.visit.pk}/")
+
+
+@RFC_5545
+def test_lines_end_in_crlf_and_hold_75_octets() -> None:
+    # Section 3.1: lines are delimited by CRLF and SHOULD NOT be longer than 75 octets, the break excluded.
+    raw = body(the_cast())
+    assert raw.count(b"\n") == raw.count(b"\r\n")
+    assert max(len(line) for line in raw.split(b"\r\n")) <= 75
+    assert raw.endswith(b"END:VCALENDAR\r\n")
+
+
+@RFC_5545
+def test_calendar_and_events_have_what_they_must() -> None:
+    # Sections 3.6 and 3.6.1: PRODID and VERSION once; UID, DTSTAMP and (without METHOD) DTSTART once in each event.
+    calendar = icalendar.Calendar.from_ical(body(the_cast()))
+    assert (calendar["VERSION"], str(calendar["PRODID"])) == ("2.0", "-//Saltround//Rounds 1//EN")
+    events = calendar.walk("VEVENT")
+    assert len({str(event["UID"]) for event in events}) == len(events) == 2
+    for event in events:
+        assert event["DTSTAMP"].dt.tzinfo is not None
+        assert event["DTSTART"].dt < event["DTEND"].dt
+        assert event["GEO"].to_ical().count(";") == 1  # section 3.8.1.6: latitude;longitude
+
+
+@RFC_5545
+def test_times_name_the_site_zone_and_the_zone_is_defined() -> None:
+    # Section 3.2.19: an individual VTIMEZONE must be specified for each TZID.
+    calendar = icalendar.Calendar.from_ical(body(the_cast()))
+    named = {event["DTSTART"].params["TZID"] for event in calendar.walk("VEVENT")}
+    defined = {str(zone["TZID"]) for zone in calendar.walk("VTIMEZONE")}
+    assert named == defined == {CENTRAL, EASTERN}
+    east = next(event for event in calendar.walk("VEVENT") if event["SUMMARY"] == "East")
+    # 10:20 by the technician's clock in Nashville is 11:20 there.
+    assert east["DTSTART"].to_ical() == b"20261207T112000"
+
+
+@RFC_5545
+@pytest.mark.parametrize("zone", [CENTRAL, EASTERN])
+def test_zone_definitions_agree_with_the_tz_database_through_another_reader(zone: str) -> None:
+    # Section 3.6.5. python-dateutil reads VTIMEZONE by code of its own; the reference is the IANA database.
+    raw = body(the_cast()).decode()
+    part = next(block for block in raw.split("BEGIN:VTIMEZONE")[1:] if f"TZID:{zone}" in block)
+    text = "BEGIN:VTIMEZONE" + part.split("END:VTIMEZONE")[0] + "END:VTIMEZONE\r\n"
+    read = tz.tzical(io.StringIO(text)).get(zone)
+    for day in (MONDAY, MONDAY + timedelta(days=60)):
+        wall = datetime.combine(day, time(12))
+        assert read.utcoffset(wall) == wall.replace(tzinfo=ZoneInfo(zone)).utcoffset()
+
+
+@RFC_5545
+def test_event_across_the_clock_change_keeps_its_instants() -> None:
+    # US clocks went back on Sun 1 Nov 2026 at 02:00 local (15 U.S.C. § 260a: first Sunday of November).
+    cast = the_cast()
+    cast.rob.working_hours.all().delete()
+    visit = a_visit(
+        a_site(cast, "Night"), state="published", technician=cast.rob.user, planned_on=date(2026, 11, 29),
+        planned_start=time(23),
+    )  # fmt: skip
+    visit.planned_on, visit.duration_min = date(2026, 11, 29), 120
+    visit.save()
+    row = appointments(cast.rob)[0]
+    assert row.ends.astimezone(UTC) - row.begins.astimezone(UTC) == timedelta(hours=2)
+
+
+def test_unchanged_feed_is_the_same_byte_for_byte_and_answers_not_modified() -> None:
+    cast = the_cast()
+    url, browser = a_feed(cast), Client()
+    first = browser.get(url)
+    assert first["Content-Type"] == "text/calendar; charset=utf-8"
+    assert first.content == browser.get(url).content
+    assert browser.get(url, headers={"If-None-Match": first["ETag"]}).status_code == 304
+
+
+def test_feed_tells_no_door_code_number_or_note() -> None:
+    text = body(the_cast()).decode()
+    assert "555-0147" not in text
+    assert "ring twice" not in text
+
+
+def test_secret_is_kept_as_a_digest_only() -> None:
+    cast = the_cast()
+    token = a_feed(cast).removeprefix("/feeds/").removesuffix(".ics")
+    row = CalendarFeed.objects.get()
+    assert len(token) == 43  # 256 bits in base64url
+    assert (row.token_hash, token in str(row.__dict__)) == (token_digest(token), False)
+
+
+def test_new_address_ends_the_old_and_a_revoked_one_is_as_if_unknown() -> None:
+    cast = the_cast()
+    old, browser = a_feed(cast), Client(REMOTE_ADDR="192.0.2.77")
+    new = f"/feeds/{feed_make(technician=cast.rob, actor=cast.rob.user)}.ics"
+    assert (browser.get(old).status_code, browser.get(new).status_code) == (404, 200)
+    feed_revoke(technician=cast.rob, actor=cast.planner)
+    gone, unknown = browser.get(new), browser.get("/feeds/" + "x" * 43 + ".ics")
+    assert (gone.status_code, gone.content) == (404, unknown.content)
+
+
+def test_who_has_left_is_read_no_more() -> None:
+    cast = the_cast()
+    url = a_feed(cast)
+    cast.rob.user.is_active = False
+    cast.rob.user.save()
+    assert Client(REMOTE_ADDR="192.0.2.78").get(url).status_code == 404
+
+
+def test_guessing_is_slowed_down() -> None:
+    from django.core.cache import cache
+
+    cache.delete("throttle:feed-miss:192.0.2.79")
+    browser = Client(REMOTE_ADDR="192.0.2.79")
+    codes = [browser.get(f"/feeds/{n:043}.ics").status_code for n in range(32)]
+    assert (codes[0], codes[29], codes[31]) == (404, 404, 429)
+    cache.delete("throttle:feed-miss:192.0.2.79")
+
+
+def test_address_is_shown_once_and_ended_by_its_owner_or_the_planner(signed_in: SignedIn) -> None:
+    cast = the_cast()
+    browser = signed_in(user=cast.rob.user)
+    made = browser.post("/round/calendar/new/").content.decode()
+    assert "http://testserver/feeds/" in made
+    assert "/feeds/" not in browser.get("/round/calendar/").content.decode()
+    assert signed_in(user=cast.ana.user).post(f"/round/calendar/{cast.rob.pk}/revoke/").status_code == 404
+    assert CalendarFeed.objects.filter(revoked_at=None).exists()
+    signed_in(user=cast.planner).post(f"/round/calendar/{cast.rob.pk}/revoke/")
+    assert not CalendarFeed.objects.filter(revoked_at=None).exists()
