@@ -148,13 +148,17 @@ CELERY_TIMEZONE = "UTC"
 CELERY_TASK_SERIALIZER = "json"
 CELERY_BEAT_SCHEDULE = {
     "visits-extend": {"task": "visits.extend_all", "schedule": crontab(minute="12", hour="2")},
+    "visits-lengths": {"task": "visits.refresh_lengths", "schedule": crontab(minute="25", hour="2")},
     "visits-sweep-reports": {"task": "visits.sweep_reports", "schedule": crontab(minute="*/5")},
     "billing-sweep-invoices": {"task": "billing.sweep_invoices", "schedule": crontab(minute="*/10")},
     "stores-reorder": {"task": "stores.raise_reminders", "schedule": crontab(minute="*/15")},
     "common-send-mail": {"task": "common.sweep_mail", "schedule": crontab(minute="*/2")},
     "routes-tell-late": {"task": "routes.tell_late", "schedule": crontab(minute="*/5")},
     "people-renewals": {"task": "people.warn_renewals", "schedule": crontab(minute="5", hour="6")},
+    "routes-travel": {"task": "routes.fill_travel_nightly", "schedule": crontab(minute="40", hour="2")},
 }
+
+OSRM_URL = env_text("SALTROUND_OSRM_URL")  # a table service as OSRM speaks it; the owner's setting comes first
 
 AUTH_USER_MODEL = "people.User"
 AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]

@@ -184,7 +184,8 @@ class AgreementForm(OnceModelForm):
         model = Agreement
         fields = [
             "title", "site", "starts_on", "ends_on", "first_visit_on", "slack_days_before", "slack_days_after",
-            "duration_min", "people_needed", "second_person_min", "preferred_technician", "only_preferred", "anchored",
+            "duration_min", "learn_duration", "people_needed", "second_person_min", "preferred_technician",
+            "only_preferred", "anchored",
             "holiday_rule", "closure_rule", "visits_sold_per_year", "fee_basis", "included_labour_min",
         ]  # fmt: skip
         widgets = {name: DateInput() for name in ("starts_on", "ends_on", "first_visit_on")}

@@ -147,3 +147,12 @@ def agreement_save(
     if adding:
         once(token, "agreement", agreement.pk)
     return agreement
+
+
+@transaction.atomic
+def agreement_reschedule(*, agreement: Agreement, rule: str, first_visit_on: date, actor: User) -> Agreement:
+    """Give an agreement another rhythm from a first visit on; the audit trail keeps the one before."""
+    agreement.rule, agreement.first_visit_on = rule, first_visit_on
+    agreement.full_clean()
+    agreement.save(update_fields=["rule", "first_visit_on"])
+    return agreement

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from servicedesk.routes.queries.round import RoundTimes, StopTimes
-from servicedesk.routes.timing import drive
+from servicedesk.routes.travel import MatrixProvider
 
 PROMISE_S = 30 * 60
 NOT_DONE_S = 10 * 60  # at the door of a visit that could not be done, whose end nobody noted
@@ -37,6 +37,7 @@ class Going:
     times: RoundTimes
     calls: dict[str, Call]
     limit_s: int | None = None
+    travel: MatrixProvider = field(default_factory=MatrixProvider)
 
     @property
     def behind(self) -> list[Call]:
@@ -155,7 +156,7 @@ class _Driver:
         for pk in order:
             self._ahead(self.going.calls[pk])
         out = self.out
-        out.back_travel_s, out.back_m = drive(self.here, self.going.home)
+        out.back_travel_s, out.back_m = self.going.travel.drive(self.here, self.going.home)
         out.back_s = self.at + out.back_travel_s
         if self.going.limit_s is not None:
             out.over_s = max(out.back_s - self.going.limit_s, 0)
@@ -214,7 +215,7 @@ class _Driver:
         planned = self.planned.get(call.visit_id)
         if planned is not None and self.before[call.visit_id] == self.last:
             return planned.travel_s, planned.distance_m
-        return drive(self.here, call.point)
+        return self.going.travel.drive(self.here, call.point)
 
     def _go_on(self, call: Call, at: int) -> None:
         self.at, self.here, self.last = at, call.point, call.visit_id

@@ -6,7 +6,6 @@ money is in the firm's currency.
 """
 
 from collections.abc import Sequence
-from functools import lru_cache
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -14,8 +13,6 @@ from django.utils.translation import gettext as _
 from servicedesk.planner.evaluate import Evaluator
 from servicedesk.planner.evaluate import Timed as Exact
 from servicedesk.planner.instance import Instance, Shift
-from servicedesk.planner.problem import Estimate
-from servicedesk.planner.travel import estimate
 from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
 from servicedesk.routes.queries.round import StopTimes
 from servicedesk.routes.timed import Timed
@@ -30,14 +27,6 @@ from servicedesk.routes.translate import (
     PROMISE_S,
     problem_of,
 )
-
-Point = tuple[float, float]
-
-
-@lru_cache(maxsize=100_000)
-def drive(start: Point, end: Point) -> tuple[int, int]:
-    """Seconds and metres of a drive."""
-    return estimate(Estimate(), start, end)
 
 
 class Timer:
@@ -171,7 +160,7 @@ class _Day:
     def drive(self, visits: Sequence[VisitInput]) -> Timed:
         for visit in visits:
             self._stop(visit)
-        back_s, back_m = drive(self.here, self.home)
+        back_s, back_m = self.timer.data.travel.drive(self.here, self.home)
         out, who = self.out, self.shift.technician
         out.return_s = self.at + back_s
         out.travel_s += back_s
@@ -190,7 +179,7 @@ class _Day:
         forbidden = self.timer.forbids(visit, self.shift)
         if forbidden:
             out.hard.append(forbidden)
-        travel_s, metres = drive(self.here, (site.latitude, site.longitude))
+        travel_s, metres = self.timer.data.travel.drive(self.here, (site.latitude, site.longitude))
         arrive = self.at + travel_s
         service = visit.visit.duration_min * 60
         start = self._start(visit, arrive, service)

@@ -26,12 +26,15 @@ def problem_of(data: WeekInput, kept: Callable[[Key], Timed]) -> planner.Problem
     """The planning problem of a week. ``kept`` times a round that planning leaves as it is."""
     visits = [row for row in data.visits.values() if row.visit.state in OPEN]
     settled = [key for key in sorted(data.kept) if data.orders.get(key)]
+    places = (*(_home(row) for row in data.technicians.values()), *_sites(data))
     return planner.Problem(
         first_day=data.week.monday,
         last_day=data.week.sunday,
         currency="",
         name=f"{data.week.year}-W{data.week.number:02}",
-        places=(*(_home(row) for row in data.technicians.values()), *_sites(data)),
+        places=places,
+        estimate=data.travel.estimate,
+        table=data.travel.planner_table({place.id: (place.latitude, place.longitude) for place in places}),
         technicians=tuple(_technician(data, row) for row in data.technicians.values()),
         visits=tuple(_visit(data, row) for row in visits),
         kept=tuple(_kept(data, key, kept(key)) for key in settled),

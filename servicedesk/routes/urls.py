@@ -2,7 +2,7 @@ from datetime import date
 
 from django.urls import path, register_converter
 
-from servicedesk.routes.views import feeds, live, plan, round, week
+from servicedesk.routes.views import cadence, feeds, live, plan, round, travel, week
 
 
 class IsoDateConverter:
@@ -34,6 +34,15 @@ urlpatterns = [
     path("week/late/<isodate:day>/<int:technician>/remedy/", live.remedy, name="late-remedy"),
     path("week/late/visits/<uuid:visit>/hour/", live.hour, name="late-hour"),
     path("week/changes/<uuid:change>/take-back/", live.take_back, name="change-take-back"),
+    path("week/cadence/", cadence.cadence, name="cadence"),
+    path("week/cadence/look/", cadence.look, name="cadence-look"),
+    path("week/cadence/progress/", cadence.progress, name="cadence-progress"),
+    path("week/cadence/<int:proposal>/", cadence.decide, name="cadence-decide"),
+    path("settings/travel/times/", travel.settings, name="travel-settings"),
+    path("settings/travel/times/read/", travel.fill, name="travel-fill"),
+    path("settings/travel/times/state/", travel.fill_state, name="travel-fill-state"),
+    path("settings/travel/times/import/", travel.import_drives, name="travel-import"),
+    path("settings/travel/times/forget/", travel.forget_imported, name="travel-forget"),
     path("round/", round.my_round, name="my-round"),
     path("round/changes/<uuid:change>/", live.change_answer, name="change-answer"),
     path("round/calendar/", feeds.calendar, name="calendar"),

@@ -1,6 +1,6 @@
 from celery import shared_task
 
-from servicedesk.visits.services import report, schedule
+from servicedesk.visits.services import lengths, report, schedule
 
 
 @shared_task(name="visits.render_report")
@@ -11,6 +11,11 @@ def render_report(report_id: str) -> None:
 @shared_task(name="visits.sweep_reports")
 def sweep_reports() -> None:
     report.reports_sweep()
+
+
+@shared_task(name="visits.refresh_lengths")
+def refresh_lengths() -> None:
+    lengths.lengths_refresh()
 
 
 @shared_task(name="visits.extend_all")

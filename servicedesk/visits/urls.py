@@ -7,6 +7,7 @@ urlpatterns = [
     path("visits/sites/<int:site>/", schedule.site_visits, name="site-visits"),
     path("visits/sites/<int:site>/extra/", schedule.extra, name="extra"),
     path("visits/agreements/<int:pk>/", schedule.agreement_visits, name="agreement-visits"),
+    path("visits/agreements/<int:pk>/length/", schedule.agreement_length, name="agreement-length"),
     path("visits/agreements/<int:pk>/retime/", schedule.agreement_retime, name="agreement-retime"),
     path("visits/<uuid:pk>/", visit.visit, name="visit"),
     path("visits/<uuid:pk>/cancel/", visit.cancel, name="cancel"),

@@ -13,8 +13,10 @@ from servicedesk.clients.models import Agreement, Site
 from servicedesk.people.models import Permission, PermissionKind, Technician, User
 from servicedesk.routes.models import Round, Stop, WeekPlan
 from servicedesk.routes.queries.shifts import shifts_between
+from servicedesk.routes.queries.travel import provider_for
 from servicedesk.routes.queries.windows import Window, visit_windows
 from servicedesk.routes.times import Week
+from servicedesk.routes.travel import MatrixProvider, Point
 from servicedesk.visits.models import Visit
 from servicedesk.visits.queries.schedule import OPEN, visits_to_plan
 
@@ -67,7 +69,7 @@ class VisitInput:
 class WeekInput:
     """``kept``: rounds that planning leaves exactly as they are (past, locked, or under way).
 
-    ``held``: permissions by technician.
+    ``held``: permissions by technician. ``travel``: drives among the places.
     """
 
     week: Week
@@ -78,6 +80,7 @@ class WeekInput:
     orders: dict[Key, list[str]]
     kept: frozenset[Key]
     held: dict[int, list[Permission]]
+    travel: MatrixProvider
 
 
 def week_input(
@@ -98,7 +101,7 @@ def week_input(
     held = _held(technicians.values(), week.monday, week.sunday)
     shifts, off = _shifts(week, technicians, held)
     on_rounds = [stop.visit_id for row in rounds for stop in row.stops.all()]
-    visits = _visits(week, [*on_rounds, *([wanted.pk] if wanted else [])])
+    visits = week_visits(week, [*on_rounds, *([wanted.pk] if wanted else [])])
     places = {str(stop.visit_id): (row, stop) for row in rounds for stop in row.stops.all()}
     return WeekInput(
         week=week,
@@ -112,7 +115,14 @@ def week_input(
         orders={_key(row): [str(stop.visit_id) for stop in row.stops.all()] for row in rounds},
         kept=frozenset(_key(row) for row in rounds if _is_kept(row, today)),
         held={pk: held.get(who.user_id, []) for pk, who in technicians.items()},
+        travel=provider_for(week_points(technicians.values(), visits)),
     )
+
+
+def week_points(technicians: Iterable[Technician], visits: Iterable[Visit]) -> list[Point]:
+    """Where the week's rounds begin, stop and end."""
+    homes = [(who.home_latitude, who.home_longitude) for who in technicians]
+    return [*homes, *((visit.site.latitude, visit.site.longitude) for visit in visits)]
 
 
 def _key(row: Round) -> Key:
@@ -148,7 +158,7 @@ def _held(technicians: Iterable[Technician], first: date, last: date) -> dict[in
     return held
 
 
-def _visits(week: Week, also: Iterable[object]) -> list[Visit]:
+def week_visits(week: Week, also: Iterable[object]) -> list[Visit]:
     """Visits that may or must fall into the week and are on no round of another week, and those in ``also``."""
     ids = set(visits_to_plan(week.monday, week.sunday).values_list("pk", flat=True))
     elsewhere = Stop.objects.filter(visit__in=ids).exclude(

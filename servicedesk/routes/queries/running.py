@@ -14,12 +14,15 @@ from django.utils.translation import gettext as _
 from servicedesk.clients.models import Site
 from servicedesk.people.models import Permission, Technician, User
 from servicedesk.routes.models import Round
+from servicedesk.routes.queries.problem import week_points
 from servicedesk.routes.queries.round import StopEstimate, times_published
 from servicedesk.routes.queries.shifts import Shift, shifts_between
+from servicedesk.routes.queries.travel import provider_for
 from servicedesk.routes.queries.windows import visit_windows
 from servicedesk.routes.remedies import Key, Remedy, remedies
 from servicedesk.routes.running import Call, Expected, Going, Run, run
 from servicedesk.routes.times import Clock, clock, hours_words, instant, seconds_at
+from servicedesk.routes.travel import MatrixProvider
 from servicedesk.visits.models import Visit
 
 CLOSED = (Visit.State.SIGNED, Visit.State.NOT_DONE, Visit.State.CANCELLED)
@@ -163,11 +166,12 @@ def _live(rows: Sequence[Round], now: datetime) -> list[LiveRound]:
     people = [row.technician for row in rows]
     days = sorted({row.date for row in rows})
     shifts = shifts_between(people, days[0], days[-1]) if rows else {}
+    travel = provider_for(week_points(people, visits.values()))
     found = []
     for row in rows:
         own = {pk: visit for pk, visit in visits.items() if _belongs(visit, row)}
         zone = ZoneInfo(row.technician.time_zone)
-        going = _going(row, own, zone, shifts.get((row.technician_id, row.date)))
+        going = _going(row, own, zone, shifts.get((row.technician_id, row.date)), travel)
         now_s = seconds_at(now, row.date, zone)
         live = LiveRound(row, going, own, now_s, run(going, now_s))
         live.estimates = {stop.visit_id: _estimate(stop, own[stop.visit_id], row, zone) for stop in live.run.stops}
@@ -197,7 +201,7 @@ def _belongs(visit: Visit, row: Round) -> bool:
     return str(visit.pk) in published or visit.planned_on == row.date
 
 
-def _going(row: Round, visits: dict[str, Visit], zone: ZoneInfo, shift: Shift | None) -> Going:
+def _going(row: Round, visits: dict[str, Visit], zone: ZoneInfo, shift: Shift | None, travel: MatrixProvider) -> Going:
     who, times = row.technician, times_published(row)
     if times is None:  # pragma: no cover - only published rounds are asked for
         raise ValueError(str(row))
@@ -218,7 +222,7 @@ def _going(row: Round, visits: dict[str, Visit], zone: ZoneInfo, shift: Shift | 
             planned_s=stop.start_s if stop else None,
         )
     limit = shift.hours[1] + who.max_overtime_min * 60 if shift is not None and shift.hours is not None else None
-    return Going((who.home_latitude, who.home_longitude), times, calls, limit)
+    return Going((who.home_latitude, who.home_longitude), times, calls, limit, travel)
 
 
 def _seconds(moment: datetime | None, day: date, zone: ZoneInfo) -> int | None:

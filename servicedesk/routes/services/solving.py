@@ -10,11 +10,14 @@ from django.utils.translation import ngettext
 from servicedesk.people.models import Technician
 from servicedesk.routes.models import PlanRun, Stop, WeekPlan
 from servicedesk.routes.planning import Solved, week_problem
+from servicedesk.routes.queries.problem import week_points, week_visits
 from servicedesk.routes.queries.round import technicians_between
 from servicedesk.routes.queries.score import score_of, with_change
 from servicedesk.routes.services.storing import rounds_store
+from servicedesk.routes.services.travel import fill_for_week
 from servicedesk.routes.services.versions import plan_changed
 from servicedesk.routes.times import Week
+from servicedesk.visits.services.lengths import lengths_refresh
 
 Progress = Callable[[float, str], bool]
 
@@ -24,9 +27,22 @@ def week_solve(run: PlanRun, progress: Progress) -> None:
     plan = run.plan
     week = Week(plan.iso_year, plan.iso_week)
     technicians = {row.pk: row for row in technicians_between(week.monday, week.sunday)}
+    _learn(week, plan, technicians, progress)
     problem = week_problem(week, plan, technicians)
     solved = problem.solve(float(run.seconds), run.seed, progress)
     solved_store(run=run, week=week, seen_version=plan.version, technicians=technicians, solved=solved)
+
+
+def _learn(week: Week, plan: WeekPlan, technicians: dict[int, Technician], progress: Progress) -> None:
+    """Before the week is read: lengths from past visits, drives from the road service."""
+    on_rounds = Stop.objects.filter(round__plan=plan).values_list("visit_id", flat=True)
+    visits = week_visits(week, on_rounds)
+    lengths_refresh(visit.pk for visit in visits)
+
+    def tell(done: int, of: int) -> bool:
+        return progress(0.0, _("Asking the road service: %(n)d of %(of)d.") % {"n": done + 1, "of": of})
+
+    fill_for_week(plan=plan, points=week_points(technicians.values(), visits), tell=tell)
 
 
 @transaction.atomic

@@ -13,6 +13,7 @@ from servicedesk.routes import documents
 from servicedesk.routes.forms import PlanForm
 from servicedesk.routes.queries import round as round_queries
 from servicedesk.routes.queries import week as week_queries
+from servicedesk.routes.queries.travel import week_notice
 from servicedesk.routes.times import Week
 
 
@@ -56,6 +57,7 @@ def board_context(request: AuthedRequest, found: Week, **more: object) -> dict[s
         "may_plan": allows(request.user.roles, "weeks.plan"),
         "plan_form": PlanForm(initial={"version": shown.version, "seconds": 15}),
         "run": shown.run,
+        "travel_notice": week_notice(shown.plan),
         **more,
     }
 

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from servicedesk.clients.models import Agreement, Site
 from servicedesk.people.access import AuthedRequest, requires
 from servicedesk.visits.forms import ExtraForm
+from servicedesk.visits.queries import lengths
 from servicedesk.visits.queries import schedule as queries
 from servicedesk.visits.queries.form import visits_seen_by
 from servicedesk.visits.services import schedule
@@ -45,6 +46,14 @@ def agreement_visits(request: AuthedRequest, pk: int) -> HttpResponse:
         "coming": found.visits.filter(due_on__gte=today).order_by("due_on")[:12],
     }
     return render(request, "visits/parts/agreement_visits.html", context)
+
+
+@requires("agreements.see")
+@require_GET
+def agreement_length(request: AuthedRequest, pk: int) -> HttpResponse:
+    """How long its visits really took, beside the minutes typed."""
+    found = get_object_or_404(Agreement.objects.select_related("site"), pk=pk)
+    return render(request, "visits/parts/length.html", {"length": lengths.agreement_length(found)})
 
 
 @requires("agreements.edit")
