@@ -5,6 +5,8 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 
+from servicedesk.science.quantities import QUANTITIES
+
 
 @dataclass(frozen=True, slots=True)
 class DisplayUnits:
@@ -14,38 +16,21 @@ class DisplayUnits:
     alkalinity: str = "dKH"
 
     def unit_for(self, quantity: str) -> str:
-        """The unit key to show for a quantity, e.g. "volume" → "gal" in the US system."""
+        """The unit key to show for a quantity, e.g. "volume" → "gal" in the US system; "" where all read one."""
         if quantity == "alkalinity":
             return self.alkalinity
         if quantity == "alkalinity_per_day":
             return _ALKALINITY_PER_DAY[self.alkalinity]
-        return (_US if self.system == "us" else _METRIC).get(quantity, "")
+        return _unit_in(self.system, quantity)
+
+
+def _unit_in(system: str, quantity: str) -> str:
+    known = QUANTITIES.get(quantity, ())
+    american = next((unit.key for unit in known if unit.us), "")
+    return american if system == "us" or not american else known[0].key
 
 
 _ALKALINITY_PER_DAY = {"meq_l": "meq_l_day", "dKH": "dKH_day", "ppm_caco3": "ppm_day"}
-_METRIC = {"volume": "L", "temperature": "degC", "mass": "g", "length": "km", "temperature_difference": "K"}
-_US = {
-    "volume": "gal",
-    "temperature": "degF",
-    "mass": "g",
-    "length": "mi",
-    "temperature_difference": "degF",
-    "mass_kg": "lb",
-    "volume_per_day": "gal_day",
-    "flow": "gph",
-    "size": "in",
-    "bore": "in",
-    "area": "ft2",
-    "head": "ft",
-    "velocity": "ft_s",
-    "pressure": "psi",
-    "floor_load": "psf",
-    "force": "lbf",
-    "stress": "psi",
-    "humidity_ratio": "gr_lb",
-    "altitude": "ft",
-    "air_flow": "cfm",
-}
 _METRIC_READER = DisplayUnits()
 _current: ContextVar[DisplayUnits] = ContextVar("display_units", default=_METRIC_READER)
 

@@ -8,22 +8,13 @@ read this one declaration.
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from servicedesk.science.quantities import QUANTITIES
+from servicedesk.science.quantities import NAME_ENDS, QUANTITIES
 from servicedesk.science.words import Amount, Say, Term
-
-SUFFIXES = (
-    "_g_m2_day", "_m2_l", "_cm_h", "_mol_l", "_mg_l_h",
-    "_meq_l_day", "_mg_l_day", "_umol_kg_day", "_mg_kg_h", "_mol_m2_day", "_umol_m2_s", "_mv_ph", "_mj_cm2",
-    "_umol_kg", "_meq_day", "_ml_min", "_ml_day", "_ms_cm", "_w_m2k", "_l_day", "_g_day", "_meq_l", "_mg_l",
-    "_kg_l", "_eq_l", "_g_kg", "_m3_h", "_w_m2", "_per_h", "_uatm", "_w_k", "_l_h", "_g_h", "_g_l",
-    "_kwh", "_kpa", "_pct", "_m_s", "_ppm", "_min", "_mm", "_m2", "_kn", "_wh", "_kg", "_ml", "_km", "_l",
-    "_g", "_c", "_k", "_w", "_m", "_h", "_d", "_v", "_a",
-)  # fmt: skip
 
 
 def short_name(key: str) -> str:
     """What is typed on the command line: the key without its unit, ``volume_l`` → ``volume``."""
-    return next((key.removesuffix(suffix) for suffix in SUFFIXES if key.endswith(suffix) and key != suffix), key)
+    return next((key.removesuffix(suffix) for suffix in NAME_ENDS if key.endswith(suffix) and key != suffix), key)
 
 
 @dataclass(frozen=True, slots=True)

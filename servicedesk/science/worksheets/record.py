@@ -75,6 +75,12 @@ def unit_label(quantity: str) -> str:
     return QUANTITIES[quantity][0].label if quantity else ""
 
 
+def column_label(column: Input | Choice) -> str:
+    """A column's label with the unit of its bare numbers, "flow (L/h)"."""
+    unit = unit_label(column.quantity) if isinstance(column, Input) and column.quantity != "clock" else ""
+    return f"{column.label} ({unit})" if unit and unit not in column.label else column.label
+
+
 def value_text(item: AnyInput, value: Any, unit_of: UnitOf) -> str:
     """An input's value as a person reads it; "–" when it was left empty."""
     if value is None:
@@ -148,7 +154,7 @@ def _declared(item: AnyInput) -> dict[str, Any]:
     if isinstance(item, Choice):
         return {**common, "options": dict(item.options)}
     if isinstance(item, Rows):
-        columns = [_declared(column) for column in item.columns]
+        columns = [{**_declared(column), "label": column_label(column)} for column in item.columns]
         return {**common, "rows": columns, "least": item.least, "most": item.most}
     return {
         **common,

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from math import floor, isfinite, log10
 
 from servicedesk.science import units
-from servicedesk.science.quantities import QUANTITIES
+from servicedesk.science.quantities import QUANTITIES, Unit
 from servicedesk.science.words import Say, Term
 from servicedesk.science.worksheets.declare import Step
 
@@ -12,17 +12,6 @@ UnitOf = Callable[[str], str]
 """Gives the unit key to show for a quantity, or "" for the canonical one."""
 
 SIGNIFICANT = 3
-FIXED = {
-    "ph", "temperature", "temperature_difference", "salinity", "salinity_difference", "specific_gravity", "refractive_index",
-    "density", "conductivity", "omega", "percent", "oxygen", "count",
-}  # fmt: skip
-SILENT = {"ph"}  # the sentence says what it is
-LARGER = {
-    ("dose_volume", "mL"): ("L", 1000.0),
-    ("mass", "g"): ("kg", 1000.0),
-    ("mass_per_day", "g_day"): ("kg_day", 1000.0),
-    ("power", "W"): ("kW", 1e4),
-}
 
 
 def canonical(_quantity: str) -> str:
@@ -30,24 +19,31 @@ def canonical(_quantity: str) -> str:
     return ""
 
 
-def amount_text(quantity: str, value: float, unit: str = "") -> str:
-    """E.g. "4.18 kg", "8.3 dKH", "07:30"; the canonical unit when none is named."""
+def amount_text(quantity: str, value: float, unit: str = "", *, shrinks: bool = True) -> str:
+    """E.g. "4.18 kg", "8.3 dKH", "07:30"; the canonical unit when none is named.
+
+    ``shrinks``: a small value may be told in a smaller unit.
+    """
     if not isfinite(value):
         return "no limit" if value > 0 else "–"
     if quantity == "clock":
         return clock_text(value)
-    key = unit or QUANTITIES[quantity][0].key
-    larger, from_value = LARGER.get((quantity, key), ("", 0.0))
-    if larger and abs(value) >= from_value:
-        key = larger
-    found = units.unit_of(quantity, key)
-    number = number_text(
-        units.from_canonical(quantity, value, key), found.digits if quantity in FIXED or found.key == "psf" else None
-    )
-    label = "" if quantity in SILENT else found.label
+    found = _handy(quantity, value, unit or QUANTITIES[quantity][0].key, shrinks)
+    number = number_text(units.from_canonical(quantity, value, found.key), found.digits if found.fixed else None)
+    label = "" if found.silent else found.label
     if label in ("days", "weeks") and number == "1":
         label = label.removesuffix("s")
     return f"{number} {label}".strip()
+
+
+def _handy(quantity: str, value: float, key: str, shrinks: bool) -> Unit:
+    """The unit itself, or the larger or smaller one in which so much is told."""
+    found = units.unit_of(quantity, key)
+    if found.larger and abs(value) >= found.larger[1]:
+        return units.unit_of(quantity, found.larger[0])
+    if shrinks and found.smaller and 0 < abs(value) < found.smaller[1]:
+        return units.unit_of(quantity, found.smaller[0])
+    return found
 
 
 def number_text(value: float, decimals: int | None = None) -> str:
@@ -84,7 +80,12 @@ def formula_text(line: Step) -> str:
 
 def sum_text(line: Step) -> str:
     """The formula with numbers, always in canonical units, so that it can be checked by hand."""
-    return line.formula.format_map(_told(line.terms, canonical))
+    told = {name: _in_sum(term) for name, term in line.terms.items()}
+    return line.formula.format_map(told)
+
+
+def _in_sum(term: Term) -> str:
+    return term if isinstance(term, str) else amount_text(term.quantity, term.value, shrinks=False)
 
 
 def _told(terms: Mapping[str, Term], unit_of: UnitOf) -> dict[str, str]:

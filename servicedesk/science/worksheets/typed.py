@@ -15,10 +15,6 @@ _NUMBER = re.compile(r"(?P<number>[<‹]? ?[-+−]?(?:[.,]?\d)(?:[.,\u00a0\u202f
 MOST_UNIT = 30  # characters of a unit
 _THOUSAND = re.compile(r"\d{1,3},\d{3}(?!\d).*")
 _CLOCK = re.compile(r"^(?P<hour>\d{1,2})[:h.](?P<minute>\d{2})$")
-_ALIASES = {"c": "degC", "f": "degF", "kelvin": "K", "l": "L", "liter": "L", "litre": "L", "liters": "L",
-            "litres": "L", "usgal": "gal", "gallon": "gal", "gallons": "gal", "percent": "pct", "hour": "h",
-            "hours": "h", "day": "d", "mins": "min", "minutes": "min", "tons": "ton", "tr": "ton", "sg": "SG_25",
-            "lpm": "L_min", "lph": "L_h", "lbs": "lb", "sqft": "ft2", "psu": "PSS"}  # fmt: skip
 
 
 class BadInput(ValueError):
@@ -106,7 +102,7 @@ def find_unit(quantity: str, text: str) -> Unit:
     wanted = _plain(text)
     daily = f"{wanted}day"  # "0.3 dKH" where a rate a day is asked
     for unit in QUANTITIES[quantity]:
-        if wanted in (_plain(unit.key), _plain(unit.label)) or _ALIASES.get(wanted) == unit.key:
+        if wanted in (_plain(unit.key), _plain(unit.label)) or wanted in unit.aliases:
             return unit
         if daily == _plain(unit.key):
             return unit
