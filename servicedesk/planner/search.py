@@ -155,11 +155,12 @@ class Search:
     def put_round(self, state: State, at: int, order: tuple[int, ...]) -> bool:
         """Give an empty round all its jobs at once where that breaks no rule."""
         route = self.routes.route(at, order)
-        if route is None or not self.links.allow(state.routes, state.where, route):
+        where = state.where | dict.fromkeys(order, at)
+        if route is None or not self.links.allow(state.routes, where, route):
             return False
         state.cost += route.cost - state.routes[at].cost - sum(self.skip[job] for job in order)
         state.routes[at] = route
-        state.where.update(dict.fromkeys(order, at))
+        state.where = where
         return True
 
     def _put(self, state: State, job: int, route: Route) -> None:

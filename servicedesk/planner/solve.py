@@ -16,6 +16,7 @@ from servicedesk.planner.plan import Plan, Unserved
 from servicedesk.planner.problem import Overnight, Problem
 from servicedesk.planner.search import WARM, Search, State
 from servicedesk.planner.team import search_in_turn, search_side_by_side, tasks_of
+from servicedesk.planner.tours import has_long_rounds, improved
 from servicedesk.planner.words import Reason
 
 __all__ = ["DEFAULT_SECONDS", "Explain", "Progress", "solve"]
@@ -23,6 +24,7 @@ __all__ = ["DEFAULT_SECONDS", "Explain", "Progress", "solve"]
 Explain = Callable[[Reason], str]
 DEFAULT_SECONDS = 5.0
 PARTS_SHARE = 0.7  # of the budget, for the parts by themselves; the rest for all together
+OWN_SHARE, TOURS_SHARE = 0.15, 0.9  # of the budget: when the second engine begins and ends where tours are long
 HOME_SHARE = 0.6  # of the budget, before nights away are tried
 WORTH_PROCESSES_S = 2.0
 
@@ -92,7 +94,7 @@ def _searched(search: Search, budget: Budget, seed: int, processes: int | None) 
     """Part by part and then all together, or all together at once where there is but one part."""
     parts = split(search.instance, search.allowed)
     if len(parts) == 1:
-        return search.run(budget)
+        return _at_once(search, budget, seed)
     first = budget.piece(0.0, PARTS_SHARE)
     count = _processes(processes, budget.seconds, len(parts))
     tasks = tasks_of(parts, seed, None if first.seconds is None else first.seconds * count, first.iterations)
@@ -100,6 +102,25 @@ def _searched(search: Search, budget: Budget, seed: int, processes: int | None) 
     last = budget.piece(PARTS_SHARE, 1.0, before=made)
     last.stopped = first.stopped
     state, more = search.run(last, state_of(search, found), heat=WARM)
+    budget.stopped = last.stopped
+    return state, made + more
+
+
+def _at_once(search: Search, budget: Budget, seed: int) -> tuple[State, int]:
+    """By our own search; where the days turn out to be long tours, by the second engine from there and back."""
+    start = search.start()
+    if not has_long_rounds(start) or search.crews.visits:
+        return search.run(budget, start)
+    first = budget.piece(0.0, OWN_SHARE)
+    state, made = search.run(first, start)
+    middle = budget.piece(OWN_SHARE, TOURS_SHARE, before=made)
+    middle.stopped = first.stopped
+    if not middle.stopped:
+        state, more = improved(search, state, middle, seed)
+        made += more
+    last = budget.piece(TOURS_SHARE, 1.0, before=made)
+    last.stopped = middle.stopped
+    state, more = search.run(last, state, heat=WARM)
     budget.stopped = last.stopped
     return state, made + more
 
