@@ -40,8 +40,9 @@ def _event(row: Appointment, url: str) -> Event:
     event["dtstamp"] = vDatetime(changed)
     event["last-modified"] = vDatetime(changed)
     event.add("sequence", max(int((changed - SEQUENCE_FROM).total_seconds() // 60), 0))
-    event.add("dtstart", row.begins)
-    event.add("dtend", row.ends)
+    begins, ends = _told(row)
+    event.add("dtstart", begins)
+    event.add("dtend", ends)
     event.add("summary", site.name)
     event.add("location", f"{site.street}, {site.city}, {site.region} {site.postcode}".strip())
     event["geo"] = vGeo((site.latitude, site.longitude))
@@ -51,6 +52,14 @@ def _event(row: Appointment, url: str) -> Event:
     event.add("transp", "OPAQUE")
     event.add("class", "PRIVATE")
     return event
+
+
+def _told(row: Appointment) -> tuple[datetime, datetime]:
+    """Local times with their zone; in the hour that the clock strikes twice UTC, as local time there means the first
+    (RFC 5545, section 3.3.5)."""
+    if row.begins.fold or row.ends.fold:
+        return row.begins.astimezone(UTC), row.ends.astimezone(UTC)
+    return row.begins, row.ends
 
 
 def _lines(row: Appointment) -> list[str]:

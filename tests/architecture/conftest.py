@@ -8,16 +8,18 @@ from typing import Any
 from uuid import UUID
 
 import pytest
+from django.db.backends.postgresql.psycopg_any import DateRange
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from servicedesk.billing.models import Invoice, InvoiceLine
 from servicedesk.clients.models import AccessWindow, Closure, GateCode
 from servicedesk.common.ids import new_id
+from servicedesk.consumables.models import LoanMachine, LoanReservation
 from servicedesk.installations.models import Animal, PlantItem
 from servicedesk.people.models import Depot, Leave, User
 from servicedesk.readings.models import Instrument
-from servicedesk.routes.models import Round, RoundChange, WeekPlan
+from servicedesk.routes.models import HoursEntry, MoveNotice, Round, RoundChange, UrgentCall, WeekPlan
 from servicedesk.routes.times import Week
 from servicedesk.stores.models import ReorderReminder
 from servicedesk.visits import snapshot
@@ -107,8 +109,20 @@ def world() -> World:
         round=Round.objects.create(plan=plan, technician=technician, date=now.date() + timedelta(days=1))
     )
     kept = a_kept_worksheet(installation, technician.user)
+    loan = LoanMachine.objects.create(code="LC-1", name="Chiller", kind="chiller")
+    call = UrgentCall.objects.create(
+        visit=visit, technician=technician, date=now.date(), choice={}, by=technician.user, machine=loan
+    )
+    told = MoveNotice.objects.create(call=call, visit=visit, what="moves", subject="x", body="y")
+    worked = HoursEntry.objects.create(
+        technician=technician, kind="work", began_at=now - timedelta(hours=1), ended_at=now, by=technician.user
+    )
+    kept_loan = LoanReservation.objects.create(
+        machine=loan, site=site, days=DateRange(now.date(), now.date() + timedelta(days=2))
+    )
     arguments: dict[str, dict[str, Any]] = {
         "all": {
+            "machine": loan.pk, "reservation": kept_loan.pk, "notice": told.pk, "entry": worked.pk,
             "site": site.pk, "client": site.client_id, "technician": technician.pk,
             "day": now.date() + timedelta(days=1),
             "year": week.year, "number": week.number, "visit": visit.pk, "code": code.pk, "window": window.pk,

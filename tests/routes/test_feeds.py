@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 import icalendar
 import pytest
+import time_machine
 from dateutil import tz
 from django.test import Client
 
@@ -83,18 +84,18 @@ def test_zone_definitions_agree_with_the_tz_database_through_another_reader(zone
 
 
 @RFC_5545
-def test_event_across_the_clock_change_keeps_its_instants() -> None:
-    # US clocks went back on Sun 1 Nov 2026 at 02:00 local (15 U.S.C. § 260a: first Sunday of November).
+def test_hour_that_comes_twice_is_told_in_utc() -> None:
+    # Section 3.3.5: a local time that occurs twice means its first occurrence. US clocks go back on the first Sunday
+    # of November at 02:00 (15 U.S.C. § 260a): 23:30 plus three hours is 01:30 for the second time.
     cast = the_cast()
-    cast.rob.working_hours.all().delete()
-    visit = a_visit(
-        a_site(cast, "Night"), state="published", technician=cast.rob.user, planned_on=date(2026, 11, 29),
-        planned_start=time(23),
+    a_visit(
+        a_site(cast, "Night"), state="published", technician=cast.rob.user, planned_on=date(2026, 10, 31),
+        planned_start=time(23, 30), duration_min=180,
     )  # fmt: skip
-    visit.planned_on, visit.duration_min = date(2026, 11, 29), 120
-    visit.save()
-    row = appointments(cast.rob)[0]
-    assert row.ends.astimezone(UTC) - row.begins.astimezone(UTC) == timedelta(hours=2)
+    with time_machine.travel(datetime(2026, 10, 30, 15, tzinfo=UTC)):
+        raw = calendar_of(cast.rob, appointments(cast.rob), lambda row: "https://desk.example/")
+    event = icalendar.Calendar.from_ical(raw).walk("VEVENT")[0]
+    assert (event["DTSTART"].to_ical(), event["DTEND"].to_ical()) == (b"20261101T043000Z", b"20261101T073000Z")
 
 
 def test_unchanged_feed_is_the_same_byte_for_byte_and_answers_not_modified() -> None:

@@ -4,8 +4,9 @@ from datetime import date, time
 
 import pytest
 
-from servicedesk.routes.models import PlanRun, Round, WeekPlan
+from servicedesk.routes.models import PlanRun, Round, RoundChange, WeekPlan
 from servicedesk.routes.queries.round import round_view, times_published
+from servicedesk.routes.services.changes import change_answer
 from servicedesk.routes.services.publishing import week_publish
 from servicedesk.routes.services.versions import RuleBrokenError, StaleWeekError, plan_changed
 from servicedesk.visits.models import Visit
@@ -59,7 +60,9 @@ def test_publishing_an_old_page_is_refused_and_names_who_changed_it() -> None:
     assert not Visit.objects.filter(state="published").exists()
 
 
-def test_visit_taken_off_after_publishing_goes_back_to_the_tray_at_the_next() -> None:
+def test_visit_taken_off_after_publishing_goes_back_to_the_tray_once_its_technician_accepts(
+    before_the_week: None,
+) -> None:
     cast = the_cast()
     kept, gone = a_visit(a_site(cast, "Kept")), a_visit(a_site(cast, "Gone"))
     row = a_round(cast.rob, [kept, gone])
@@ -68,6 +71,10 @@ def test_visit_taken_off_after_publishing_goes_back_to_the_tray_at_the_next() ->
     plan = a_plan()
     plan_changed(plan, actor=cast.planner, words="Gone taken off")
     publish(cast, version=plan.version)
+    gone.refresh_from_db()
+    assert gone.technician == cast.rob.user
+    change = RoundChange.objects.get()
+    change_answer(change_id=change.pk, accept=True, reason="", actor=cast.rob.user)
     gone.refresh_from_db()
     assert (gone.state, gone.technician, gone.planned_on, gone.promised_start) == ("due", None, None, None)
 
