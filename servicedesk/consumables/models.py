@@ -1,3 +1,4 @@
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -294,3 +295,14 @@ class LoanReservation(models.Model):
 
     def __str__(self) -> str:
         return f"{self.machine} {self.site}"
+
+    @property
+    def first_day(self) -> date:
+        first: date = self.days.lower
+        return first
+
+    @property
+    def last_day(self) -> date:
+        """The last day it is kept; the range itself ends the day after."""
+        after: date = self.days.upper
+        return after - timedelta(days=1)

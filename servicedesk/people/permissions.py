@@ -22,6 +22,7 @@ CAPABILITIES: dict[str, frozenset[str]] = {
     "weeks.see": frozenset({P, F, L, W}),
     "weeks.plan": frozenset({P, W}),
     "round.see": frozenset({T, P, L, W}),
+    "hours.see": frozenset({P, T, F, L, W}),
     "visits.fill": frozenset({T, L, W}),
     "visits.see": frozenset({P, T, F, L, W}),
     "visits.plan": frozenset({P, F, W}),

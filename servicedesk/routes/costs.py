@@ -85,6 +85,7 @@ def summed(legs: Iterable[Work], *by: str) -> list[Row]:
     for leg in legs:
         key = tuple(str(getattr(leg, name)) for name in by)
         if key not in rows:
-            rows[key] = Row(**dict(zip(by, key, strict=True)))
+            named = dict(zip(by, key, strict=True))
+            rows[key] = Row(named.get("month", ""), named.get("person", ""), named.get("city", ""))
         rows[key].add(leg)
     return [rows[key] for key in sorted(rows)]

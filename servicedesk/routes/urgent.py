@@ -5,7 +5,7 @@ ways worth choosing from, each with what it moves, breaks and costs. Nothing is 
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from itertools import combinations
@@ -15,8 +15,8 @@ from servicedesk.planner.evaluate import Evaluator
 from servicedesk.planner.evaluate import Timed as Exact
 from servicedesk.planner.instance import Instance, Shift
 from servicedesk.planner.words import Reason
+from servicedesk.routes.travel import MatrixProvider, Point
 
-Point = tuple[float, float]
 CALL, FETCH = "call", "fetch"
 SOONER_S = 30 * 60
 PROMISE_S = 30 * 60
@@ -73,6 +73,7 @@ class Day:
     lunch: tuple[int, datetime, datetime] | None = None
     permissions: tuple[planner.Permission, ...] = ()
     under_way: bool = False
+    travel: MatrixProvider = field(default_factory=MatrixProvider)
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,13 +156,16 @@ class Way:
         return ".".join(self.order)
 
 
-def ways(day: Day, wanted: Wanted) -> tuple[list[Way], Reason | None]:
-    """The cheapest way, a sooner one if there is, and the soonest with visits taken off; or why there is none."""
+def ways(day: Day, wanted: Wanted, *, drop_most: int = DROP_MOST) -> tuple[list[Way], Reason | None]:
+    """The cheapest way, a sooner one if there is, and the soonest with visits taken off; or why there is none.
+
+    ``drop_most``: so many visits may be taken off the day to make room.
+    """
     pricer = _Pricer(day, wanted)
     whole = list(pricer.priced(()))
     found = _best_two(whole)
     soonest = min((way.begins for way in whole), default=None)
-    for count in range(1, DROP_MOST + 1):
+    for count in range(1, drop_most + 1):
         off = [way for rows in combinations(pricer.may_go, count) for way in pricer.priced(rows)]
         early = min(off, key=lambda way: (way.begins, way.cost), default=None)
         if early is not None and (soonest is None or (soonest - early.begins).total_seconds() >= SOONER_S):
@@ -210,6 +214,11 @@ class _Pricer:
         return self.instance.forbids(self.instance.job_of[CALL], self.shift)
 
     @property
+    def most_overtime_s(self) -> int:
+        """The overtime allowed; a day that is past it already may not get longer still."""
+        return max(self.day.max_overtime_s, self.base.overtime if self.base is not None else 0)
+
+    @property
     def may_go(self) -> list[Known]:
         return [row for row in self.day.known[self.day.first_free :] if not row.fixed]
 
@@ -229,7 +238,7 @@ class _Pricer:
         for place in range(self.day.first_free, len(rest) + 1):
             for order in self._orders(rest, place):
                 timed = self._timed(order)
-                if timed is not None:
+                if timed is not None and timed.overtime <= self.most_overtime_s:
                     yield self._way(timed, tuple(dropped))
 
     def _orders(self, rest: list[str], place: int) -> Iterator[list[str]]:
@@ -318,6 +327,8 @@ def _problem(day: Day, wanted: Wanted, *, loosened: bool) -> planner.Problem:
         places=tuple(places),
         technicians=(_technician(day, loosened=loosened),),
         visits=tuple(visits),
+        estimate=day.travel.estimate,
+        table=day.travel.planner_table({place.id: (place.latitude, place.longitude) for place in places}),
     )
 
 

@@ -2,7 +2,7 @@ from datetime import date
 
 from django.urls import path, register_converter
 
-from servicedesk.routes.views import cadence, feeds, live, plan, round, travel, week
+from servicedesk.routes.views import cadence, costs, feeds, hours, live, plan, round, travel, urgent, week
 
 
 class IsoDateConverter:
@@ -43,6 +43,20 @@ urlpatterns = [
     path("settings/travel/times/state/", travel.fill_state, name="travel-fill-state"),
     path("settings/travel/times/import/", travel.import_drives, name="travel-import"),
     path("settings/travel/times/forget/", travel.forget_imported, name="travel-forget"),
+    path("week/urgent/", urgent.search, name="urgent"),
+    path("week/urgent/<int:site>/", urgent.site, name="urgent-site"),
+    path("week/urgent/call/<uuid:visit>/", urgent.call, name="urgent-call"),
+    path("week/urgent/notices/<uuid:notice>/", urgent.notice, name="urgent-notice"),
+    path("week/costs/", costs.costs, name="costs"),
+    path("week/costs/prospect/", costs.prospect, name="prospect"),
+    path("settings/people/hours/", hours.people, name="hours"),
+    path("settings/people/hours/hours.csv", hours.people_csv, name="hours-csv"),
+    path("settings/people/hours/<int:technician>/", hours.person, name="timesheet"),
+    path("settings/people/hours/<int:technician>/sheet.csv", hours.person_csv, name="timesheet-csv"),
+    path("settings/people/hours/<int:technician>/sheet.pdf", hours.person_pdf, name="timesheet-pdf"),
+    path("settings/people/hours/<int:technician>/entries/", hours.entry_add, name="hours-entry-add"),
+    path("settings/people/hours/<int:technician>/<uuid:entry>/off/", hours.entry_take_off, name="hours-entry-off"),
+    path("settings/people/hours/<int:technician>/rules/", hours.rule_set, name="pay-rule-set"),
     path("round/", round.my_round, name="my-round"),
     path("round/changes/<uuid:change>/", live.change_answer, name="change-answer"),
     path("round/calendar/", feeds.calendar, name="calendar"),

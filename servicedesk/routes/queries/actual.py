@@ -17,7 +17,8 @@ from django.utils.translation import gettext as _
 from servicedesk.people.models import Technician
 from servicedesk.routes.hours import Span
 from servicedesk.routes.models import HoursEntry, Round, Stop
-from servicedesk.routes.timing import drive
+from servicedesk.routes.queries.travel import provider_for
+from servicedesk.routes.travel import MatrixProvider
 from servicedesk.visits.models import Visit
 
 
@@ -37,6 +38,7 @@ class Leg:
 class ActualDay:
     technician: Technician
     day: date
+    travel: MatrixProvider
     spans: list[Span] = field(default_factory=list)
     legs: list[Leg] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
@@ -57,12 +59,14 @@ def actual_days(technicians: Iterable[Technician], first: date, last: date) -> l
         who = people[visit.technician_id or 0]
         found.setdefault((who.pk, _day_of(visit, stops.get(visit.pk), who)), []).append(visit)
     entries = _entries(people.values(), first, last)
+    homes = [(row.home_latitude, row.home_longitude) for row in people.values()]
+    travel = provider_for([*homes, *((visit.site.latitude, visit.site.longitude) for visit in visits)])
     by_pk = {row.pk: row for row in people.values()}
     days = []
     for pk, day in sorted({*found, *entries}, key=lambda key: (key[1], key[0])):
         if first <= day <= last:
             own = sorted(found.get((pk, day), []), key=lambda visit: visit.started_at or _NEVER)
-            days.append(_day(by_pk[pk], day, own, stops, back, entries.get((pk, day), [])))
+            days.append(_day(ActualDay(by_pk[pk], day, travel), own, stops, back, entries.get((pk, day), [])))
     return days
 
 
@@ -114,14 +118,12 @@ def _entries(technicians: Iterable[Technician], first: date, last: date) -> dict
 
 
 def _day(
-    who: Technician,
-    day: date,
+    out: ActualDay,
     visits: Sequence[Visit],
     stops: dict[Any, Stop],
     back: dict[int, tuple[Any, int, int]],
     entries: Sequence[HoursEntry],
 ) -> ActualDay:
-    out = ActualDay(who, day)
     done = [visit for visit in visits if visit.started_at and visit.ended_at and visit.ended_at > visit.started_at]
     for visit in visits:
         if visit not in done:
@@ -148,7 +150,7 @@ def _drive_through(
     free_from = done[0].started_at
     for visit in done:
         assert visit.started_at is not None and visit.ended_at is not None and free_from is not None  # noqa: S101, PT018
-        seconds, metres = _way(out.technician, before, visit, stops)
+        seconds, metres = _way(out, before, visit, stops)
         gap = seconds if before is None else max(round((visit.started_at - free_from).total_seconds()), 0)
         seconds = min(seconds, gap)
         leaves = visit.started_at - timedelta(seconds=seconds)
@@ -160,15 +162,15 @@ def _drive_through(
         out.legs.append(Leg(visit.site.city, visit, metres, seconds, work, gap - seconds))
         before, free_from = visit, max(free_from, visit.ended_at)
     assert before is not None and free_from is not None  # noqa: S101, PT018
-    seconds, metres = _home(out.technician, before, stops, back)
+    seconds, metres = _home(out, before, stops, back)
     out.spans.append(Span("drive", free_from, free_from + timedelta(seconds=seconds), _("drive home")))
     out.legs.append(Leg(before.site.city, None, metres, seconds, 0, 0))
     _rest(out, gaps, _planned_break(done, stops), typed_break=typed_break)
 
 
-def _way(who: Technician, before: Visit | None, visit: Visit, stops: dict[Any, Stop]) -> tuple[int, int]:
-    """Seconds and metres to a visit: as planned when it came after the same stop as planned, else estimated."""
-    stop = stops.get(visit.pk)
+def _way(out: ActualDay, before: Visit | None, visit: Visit, stops: dict[Any, Stop]) -> tuple[int, int]:
+    """Seconds and metres to a visit: as planned when it came after the same stop as planned, else as known."""
+    who, stop = out.technician, stops.get(visit.pk)
     if stop is not None and stop.round.technician_id == who.pk:
         earlier = stops.get(before.pk) if before is not None else None
         follows = stop.position == 1 if before is None else (
@@ -179,18 +181,18 @@ def _way(who: Technician, before: Visit | None, visit: Visit, stops: dict[Any, S
     here = (who.home_latitude, who.home_longitude)
     if before is not None:
         here = (before.site.latitude, before.site.longitude)
-    return drive(here, (visit.site.latitude, visit.site.longitude))
+    return out.travel.drive(here, (visit.site.latitude, visit.site.longitude))
 
 
 def _home(
-    who: Technician, last: Visit, stops: dict[Any, Stop], back: dict[int, tuple[Any, int, int]]
+    out: ActualDay, last: Visit, stops: dict[Any, Stop], back: dict[int, tuple[Any, int, int]]
 ) -> tuple[int, int]:
-    stop = stops.get(last.pk)
+    who, stop = out.technician, stops.get(last.pk)
     if stop is not None and stop.round.technician_id == who.pk:
         planned_last, seconds, metres = back[stop.round_id]
         if planned_last == last.pk:
             return seconds, metres
-    return drive((last.site.latitude, last.site.longitude), (who.home_latitude, who.home_longitude))
+    return out.travel.drive((last.site.latitude, last.site.longitude), (who.home_latitude, who.home_longitude))
 
 
 def _planned_break(done: Sequence[Visit], stops: dict[Any, Stop]) -> int:

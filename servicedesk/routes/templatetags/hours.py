@@ -1,0 +1,35 @@
+"""Seconds as hours on pages."""
+
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from django import template
+
+from servicedesk.routes.hours import Worked
+
+register = template.Library()
+
+
+@register.filter
+def hours(seconds: int) -> str:
+    """Hours and minutes: 7:40; nothing is a dash."""
+    minutes = round(seconds / 60)
+    return f"{minutes // 60}:{minutes % 60:02}" if minutes else "–"
+
+
+@register.filter
+def clock_of(moment: datetime, zone: ZoneInfo) -> str:
+    """The time of day in a zone."""
+    return f"{moment.astimezone(zone):%H:%M}"
+
+
+@register.filter
+def money(amount: object) -> str:
+    """Whole units: a planner's figure, not an invoice's."""
+    return f"{round(float(str(amount))):,}"
+
+
+@register.filter
+def kind_s(day: Worked, kind: str) -> int:
+    """Seconds of one kind of work in a day."""
+    return day.seconds_of(kind)
