@@ -9,6 +9,7 @@ from servicedesk.consumables.models import LoanMachine
 from servicedesk.people.models import Technician, User, Van
 from servicedesk.routes.cadence_models import CadenceLook, CadenceProposal  # noqa: F401
 from servicedesk.routes.travel_models import TravelDrive, TravelFill, TravelRule  # noqa: F401
+from servicedesk.routes.week_models import PlanProposal, PlanVersion, ProposalNotice  # noqa: F401
 from servicedesk.visits.models import Visit
 
 
@@ -131,6 +132,11 @@ class PlanRun(models.Model):
     state = models.CharField(max_length=8, choices=State, default=State.QUEUED)
     seconds = models.PositiveSmallIntegerField(default=5)
     seed = models.PositiveIntegerField(default=1)
+    scope = models.JSONField(
+        null=True,
+        blank=True,
+        help_text="replan from a moment on: {since, out: [{technician, until, reason}]}; empty: the week as usual",
+    )
     percent = models.PositiveSmallIntegerField(default=0)
     message = models.CharField(max_length=300, blank=True)
     stop_asked = models.BooleanField(default=False)
