@@ -10,7 +10,7 @@ from math import acos, pi, sin, sqrt
 from servicedesk.science.constants import G_M_S2, L_H_PER_M3_S
 from servicedesk.science.guard import ScienceError, not_negative, positive, share, within
 from servicedesk.science.plant.pipes import bore_area_m2, pipe_loss
-from servicedesk.science.quantities import FT_M, GAL_US_L, IN_M
+from servicedesk.science.quantities import GAL_US_L, IN_M
 
 GPM_L_H = GAL_US_L * 60
 WEIR_EXACT_FROM_M = 0.03
@@ -85,6 +85,22 @@ def notch_head_m(*, flow_l_h: float, width_m: float) -> float:
     return float(brentq(lambda head: weir_francis_l_h(head_m=head, width_m=width_m) - flow_l_h, 0.0, most, xtol=1e-9))
 
 
+def contracted_head_m(*, flow_l_h: float, crest_m: float, width_m: float) -> float:
+    """Head that a flow needs through a narrow notch: inverse of ``weir_contracted_l_h``."""
+    from scipy.optimize import brentq
+
+    if not_negative("flow", flow_l_h) == 0:
+        return 0.0
+
+    def spare(head: float) -> float:
+        return weir_contracted_l_h(head_m=head, crest_m=crest_m, width_m=width_m) - flow_l_h
+
+    most = min(HEAD_LIMIT_M, 2 * crest_m)
+    if spare(most) < 0:
+        raise ScienceError("The notch is far too narrow for this flow.", "weir_width_m")
+    return float(brentq(spare, 0.0, most, xtol=1e-9))
+
+
 def standpipe_l_h(*, bore_mm: float, head_m: float) -> float:
     """Open standpipe with its rim ``head_m`` under the surface: weir round the rim or orifice, the smaller governs."""
     bore_m = positive("bore", bore_mm) / 1000
@@ -120,12 +136,6 @@ def stack_l_h(*, bore_mm: float, fill_share: float = STACK_FILL) -> float:
     r = within("share of the pipe filled", fill_share, 0.0, STACK_FILL + 1e-9)
     d_in = within("bore", bore_mm, 15.0, 400.0, "bore") / 1000 / IN_M
     return float(27.8 * r ** (5 / 3) * d_in ** (8 / 3)) * GPM_L_H
-
-
-def stack_terminal_m_s(*, flow_l_h: float, bore_mm: float) -> float:
-    """Velocity at which water falling down a stack's wall settles, 3.0·(q/d)^0.4 ft/s (Wyly & Eaton)."""
-    d_in = positive("bore", bore_mm) / 1000 / IN_M
-    return float(3.0 * (not_negative("flow", flow_l_h) / GPM_L_H / d_in) ** 0.4) * FT_M
 
 
 def manning_velocity_m_s(*, hydraulic_radius_m: float, slope: float, n: float = MANNING_PLASTIC) -> float:

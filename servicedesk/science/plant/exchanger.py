@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, isclose, log, sqrt
 
-from servicedesk.science.guard import OutOfRange, ScienceError, not_negative, positive, share, within
+from servicedesk.science.guard import OutOfRange, ScienceError, positive, share, within
 from servicedesk.science.quantities import GAL_US_L, PSI_KPA
 from servicedesk.science.words import Amount, say
 
@@ -62,18 +62,6 @@ def log_mean_k(*, hot_in_c: float, hot_out_c: float, cold_in_c: float, cold_out_
     if one <= 0 or other <= 0:
         raise OutOfRange("The temperatures cross: the cold side cannot leave warmer than the hot side enters.")
     return one if isclose(one, other, rel_tol=1e-9) else (one - other) / log(one / other)
-
-
-def overall_u_w_m2k(
-    *, inside_w_m2k: float, outside_w_m2k: float, wall_m: float, wall_w_mk: float, fouling_m2k_w: float = 0.0
-) -> float:
-    """Overall coefficient through a thin wall with fouling. Incropera."""
-    return 1 / (
-        1 / positive("heat transfer inside", inside_w_m2k)
-        + 1 / positive("heat transfer outside", outside_w_m2k)
-        + not_negative("wall", wall_m) / positive("conductivity", wall_w_mk)
-        + not_negative("fouling", fouling_m2k_w)
-    )
 
 
 @dataclass(frozen=True, slots=True)

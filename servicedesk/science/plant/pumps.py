@@ -70,11 +70,6 @@ def pump_curve(points: Sequence[tuple[float, float]]) -> PumpCurve:
     return PumpCurve(tuple(flow for flow, _ in rows), tuple(head for _, head in rows))
 
 
-def system_head_m(*, flow_l_h: float, static_m: float, k_m_per_l_h2: float) -> float:
-    """Head the plumbing asks for: static lift and a loss that grows with the square of the flow."""
-    return static_m + not_negative("loss of the plumbing", k_m_per_l_h2) * not_negative("flow", flow_l_h) ** 2
-
-
 def working_point(curve: PumpCurve, system: System) -> WorkingPoint:
     """Where the pump's head equals what the system asks for.
 

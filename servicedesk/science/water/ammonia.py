@@ -89,9 +89,3 @@ def toxic_share(*, ph: float, scale: str, salinity: float, temp_c: float) -> flo
 def toxic_mg_l_n(*, ammonia_mg_l: float, share: float) -> float:
     """Un-ionised ammonia as N from total ammonia in mg/L NH3."""
     return not_negative("ammonia", ammonia_mg_l) * N_PER_NH3 * within("toxic share", share, 0, 1)
-
-
-def ph_at_share(*, share: float, scale: str, salinity: float, temp_c: float) -> float:
-    """The pH at which the toxic share reaches ``share``: the inverse of ``toxic_share``."""
-    part = within("toxic share", share, 1e-6, 1 - 1e-6)
-    return pk(scale, salinity, temp_c) + log10(part / (1 - part))

@@ -248,24 +248,6 @@ def plan_correction(
     return Correction(parameter, product, change, per_day, days, mass_g, portions)
 
 
-def water_change_fraction(current: float, target: float, fresh: float) -> float:
-    """Share of the water to exchange in one go to bring ``current`` to ``target`` with water at ``fresh``."""
-    if current == fresh:
-        raise ScienceError("The new water has the same value; exchanging it changes nothing.")
-    fraction = (current - target) / (current - fresh)
-    if not 0 <= fraction <= 1:
-        raise ScienceError("The new water cannot bring it there.")
-    return fraction
-
-
-def user_product(
-    *, key: str, name: str, parameter: str, units_per_g_in_litre: float, max_step: float, solubility_g_l: float
-) -> Product:
-    """A product of stated strength: one gram in one litre raises the parameter by so many units."""
-    positive("strength", units_per_g_in_litre)
-    return Product(key, name, parameter, 1 / units_per_g_in_litre, max_step, solubility_g_l, SUMP)
-
-
 def user_product_by_volume(
     *, key: str, name: str, parameter: str, rise: float, ml: float, per_l: float, max_step: float
 ) -> Product:

@@ -111,12 +111,6 @@ def demand(
     )
 
 
-def night_minimum_mg_l(*, saturation_mg_l: float, use_mg_l_h: float, exchange_per_h: float) -> float:
-    """Where a long night settles: saturation less use ÷ exchange; 0 when the use is more than the air gives."""
-    settled = saturation_mg_l - not_negative("use of oxygen", use_mg_l_h) / positive("gas exchange", exchange_per_h)
-    return max(settled, 0.0)
-
-
 def exchange_from_dawn_per_h(*, saturation_mg_l: float, dawn_mg_l: float, use_mg_l_h: float) -> float:
     """Gas exchange that explains an oxygen reading before lights on: use ÷ (saturation − reading)."""
     gap = positive("saturation", saturation_mg_l) - not_negative("oxygen before lights on", dawn_mg_l)

@@ -78,6 +78,8 @@ def _exchange(now: float, then: float, fresh: float) -> float:
     return (now - then) / (now - fresh)
 
 
-def per_salinity_35(value: float, salinity: float) -> float:
-    """A conservative ion as it would be at salinity 35: compare before calling a change consumption."""
-    return value * 35.0 / within("salinity", salinity, 1.0, 60.0, "salinity")
+def at_salinity(value: float, *, salinity: float, wanted: float) -> float:
+    """A conservative ion as it would be at another salinity: compare so before calling a change consumption."""
+    return (
+        value * within("salinity", wanted, 1.0, 60.0, "salinity") / within("salinity", salinity, 1.0, 60.0, "salinity")
+    )

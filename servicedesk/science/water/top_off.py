@@ -69,15 +69,6 @@ def salinity_after_flood(*, salinity: float, volume_l: float, added_l: float) ->
     return not_negative("salinity", salinity) * volume / (volume + not_negative("water added", added_l))
 
 
-def salinity_rise_per_day(*, salinity: float, volume_l: float, evaporation_l_day: float) -> float:
-    """First day's rise without top-off, S·E/V."""
-    return (
-        not_negative("salinity", salinity)
-        * not_negative("evaporation", evaporation_l_day)
-        / positive("volume", volume_l)
-    )
-
-
 def days_to_rise(*, salinity: float, rise: float, volume_l: float, evaporation_l_day: float) -> float:
     """Days without top-off until salinity has risen: E·t = V·ΔS/(S + ΔS); refuses when nothing evaporates."""
     if not_negative("evaporation", evaporation_l_day) == 0:

@@ -93,12 +93,13 @@ def test_stack_published() -> None:
     assert found / 227.12470704 == pytest.approx(entry["expected"], abs=entry["tolerance"])
 
 
-@pytest.mark.source("Wyly & Eaton 1961: terminal velocity × wetted ring against the capacity formula")
-@pytest.mark.parametrize("bore_mm", [40, 50, 76.2, 110])
-def test_stack_capacity_agrees_with_its_terminal_velocity(bore_mm: float) -> None:
-    flow = drains.stack_l_h(bore_mm=bore_mm)
-    ring_m2 = 7 / 24 * pi / 4 * (bore_mm / 1000) ** 2
-    assert drains.stack_terminal_m_s(flow_l_h=flow, bore_mm=bore_mm) * ring_m2 * L_H == pytest.approx(flow, rel=0.03)
+@pytest.mark.source("Inverse of Kindsvater & Carter's published weir")
+def test_the_head_of_a_narrow_notch_is_the_inverse() -> None:
+    flow = drains.weir_contracted_l_h(head_m=0.08, crest_m=0.5, width_m=0.3)
+    assert drains.contracted_head_m(flow_l_h=flow, crest_m=0.5, width_m=0.3) == pytest.approx(0.08, abs=1e-6)
+    assert drains.contracted_head_m(flow_l_h=0, crest_m=0.5, width_m=0.3) == 0
+    with pytest.raises(ScienceError, match="far too narrow"):
+        drains.contracted_head_m(flow_l_h=5e6, crest_m=0.5, width_m=0.2)
 
 
 @pytest.mark.source("Manning; fluids manual")

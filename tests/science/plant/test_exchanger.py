@@ -68,14 +68,6 @@ def test_incropera_cross_flow() -> None:
     assert area == pytest.approx(entry["expected"], abs=entry["tolerance"])
 
 
-@pytest.mark.source("Resistances in series, by hand")
-def test_overall_u() -> None:
-    found = exchanger.overall_u_w_m2k(
-        inside_w_m2k=2000, outside_w_m2k=1000, wall_m=0.001, wall_w_mk=17, fouling_m2k_w=2e-4
-    )
-    assert 1 / found == pytest.approx(0.0005 + 0.001 + 0.001 / 17 + 0.0002)
-
-
 flows = st.floats(100, 20_000)
 
 

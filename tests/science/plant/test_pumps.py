@@ -11,7 +11,7 @@ CURVE = pumps.pump_curve([(0, 6), (5000, 5), (10000, 3), (14000, 0)])
 
 
 def quadratic(static_m: float, k: float) -> pumps.System:
-    return lambda q: pumps.system_head_m(flow_l_h=q, static_m=static_m, k_m_per_l_h2=k)
+    return lambda q: static_m + k * q**2
 
 
 @pytest.mark.source("Munson, Fundamentals of Fluid Mechanics, section 12.4: pump curve meets system curve, by algebra")

@@ -67,13 +67,6 @@ def test_toxic_nitrogen() -> None:
     assert ammonia.toxic_mg_l_n(ammonia_mg_l=0.5, share=0.06) == pytest.approx(0.5 * 0.06 * 0.8224, rel=1e-3)
 
 
-@pytest.mark.source("Henderson–Hasselbalch: inverse of the share")
-@given(share=st.floats(0.001, 0.9), scale=st.sampled_from(["total", "free", "nbs"]))
-def test_ph_at_share_is_the_inverse(share: float, scale: str) -> None:
-    ph = ammonia.ph_at_share(share=share, scale=scale, salinity=35, temp_c=25)
-    assert ammonia.toxic_share(ph=ph, scale=scale, salinity=35, temp_c=25) == pytest.approx(share)
-
-
 @pytest.mark.source("physics: warmer or more alkaline water holds more NH3")
 @given(ph=st.floats(7.5, 8.6), temp_c=st.floats(10, 30))
 def test_share_rises_with_ph_and_warmth(ph: float, temp_c: float) -> None:

@@ -63,10 +63,6 @@ def test_a_product_by_its_label() -> None:
         key="own", name="own", parameter="alkalinity", rise=0.1, ml=25, per_l=100, max_step=0.1
     )
     assert dosing.dose_mass_g(product, 1000, 0.2) == pytest.approx(500)
-    by_mass = dosing.user_product(
-        key="own", name="own", parameter="calcium", units_per_g_in_litre=272.0, max_step=10, solubility_g_l=500
-    )
-    assert dosing.dose_mass_g(by_mass, 1000, 10) == pytest.approx(36.8, abs=0.1)
 
 
 def test_bicarbonate_for_two_german_degrees_in_six_thousand_litres() -> None:
@@ -148,13 +144,6 @@ def test_salt_that_does_not_raise_the_parameter_is_refused() -> None:
 def test_impossible_dose_is_refused(volume_l: float, change: float) -> None:
     with pytest.raises(ValueError, match=r"must|only"):
         dosing.dose_mass_g(dosing.PRODUCTS["kcl"], volume_l, change)
-
-
-@given(st.floats(5, 60), st.floats(0, 4))
-def test_water_change_brings_it_to_the_target(current: float, fresh: float) -> None:
-    target = (current + fresh) / 2
-    fraction = dosing.water_change_fraction(current, target, fresh)
-    assert current * (1 - fraction) + fresh * fraction == pytest.approx(target)
 
 
 def test_products_are_offered_for_what_they_raise() -> None:

@@ -71,9 +71,8 @@ def test_demand() -> None:
 
 @pytest.mark.source("mass balance: where use and exchange are equal")
 @given(use=st.floats(0.05, 1.0), exchange=st.floats(0.3, 3.0))
-def test_night_minimum_and_exchange_are_inverse(use: float, exchange: float) -> None:
-    night = oxygen.night_minimum_mg_l(saturation_mg_l=6.8, use_mg_l_h=use, exchange_per_h=exchange)
-    assert night == pytest.approx(max(6.8 - use / exchange, 0))
+def test_exchange_explains_the_reading_before_lights_on(use: float, exchange: float) -> None:
+    night = 6.8 - use / exchange
     if night > 0:
         back = oxygen.exchange_from_dawn_per_h(saturation_mg_l=6.8, dawn_mg_l=night, use_mg_l_h=use)
         assert back == pytest.approx(exchange)
@@ -101,7 +100,7 @@ def test_settled_day_against_integration() -> None:
     hours, found = oxygen.settled_day(saturation_mg_l=6.8, use_mg_l_h=0.4, production_mg_l_day=8.0, exchange_per_h=0.8)
     expected = course.sol(216 + np.array(hours))[0]
     assert np.max(np.abs(np.array(found) - expected)) < 0.01
-    assert min(found) >= oxygen.night_minimum_mg_l(saturation_mg_l=6.8, use_mg_l_h=0.4, exchange_per_h=0.8) - 1e-9
+    assert min(found) >= 6.8 - 0.4 / 0.8 - 1e-9  # where use and exchange are equal
 
 
 @pytest.mark.source("closed form (C0 − Cmin) V / R of a sealed surface")
@@ -158,7 +157,6 @@ def test_oxygen_refuses(bad: float) -> None:
         lambda: oxygen.saturation_umol_kg(bad, 25),
         lambda: oxygen.saturation_mg_l(35, bad),
         lambda: oxygen.demand(volume_l=bad),
-        lambda: oxygen.night_minimum_mg_l(saturation_mg_l=6.8, use_mg_l_h=bad, exchange_per_h=1),
         lambda: oxygen.after_flow_stops(start_mg_l=bad, saturation_mg_l=6.8, use_mg_l_h=1, volume_l=100, surface_m2=1),
         lambda: oxygen.after_flow_stops(start_mg_l=6, saturation_mg_l=6.8, use_mg_l_h=1, volume_l=100, surface_m2=bad),
         lambda: oxygen.settled_day(saturation_mg_l=6.8, use_mg_l_h=bad, production_mg_l_day=1, exchange_per_h=1),

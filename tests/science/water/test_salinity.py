@@ -39,7 +39,7 @@ def test_lowering_by_fresh_water() -> None:
 
 
 def test_salinity_drift_is_not_consumption() -> None:
-    assert salinity.per_salinity_35(440, 36.0) == pytest.approx(427.8, abs=0.1)
+    assert salinity.at_salinity(440, salinity=36.0, wanted=35.0) == pytest.approx(427.8, abs=0.1)
 
 
 def test_what_cannot_be_is_refused() -> None:

@@ -26,7 +26,9 @@ def test_every_pair_gives_the_same_water(pair: tuple[str, str]) -> None:
         "pco2_uatm": str(float(truth["pCO2"])),
     }
     found = run(SHEET, {**{key: typed[key] for key in pair}, "ph_scale": "total", "temp": "25", "salinity": "35"})
-    assert number(found, "dic") == pytest.approx(float(truth["dic"]), rel=5e-3)  # pH and CO₂ pressure tell carbon poorly
+    assert number(found, "dic") == pytest.approx(
+        float(truth["dic"]), rel=5e-3
+    )  # pH and CO₂ pressure tell carbon poorly
     assert number(found, "ph_total") == pytest.approx(8.05, abs=3e-3)
     assert number(found, "pco2") == pytest.approx(float(truth["pCO2"]), rel=1e-2)
     assert number(found, "alkalinity") == pytest.approx(2400 * 1.0233430 / 1000, rel=6e-3)

@@ -47,3 +47,17 @@ def test_a_use_that_cannot_be_changes_no_supply() -> None:
     words = sentences(worked(second="3.8", supplied="900"))
     assert "Change nothing on this" in words
     assert "Lower the steady supply" not in words
+
+
+@pytest.mark.source(
+    "Mass balance by hand: calcium that only followed a fall of the salinity from 35 to 34 was not used"
+)
+def test_a_fall_of_the_salinity_is_no_use() -> None:
+    typed = {"volume": "10000", "first": "420", "second": str(420 * 34 / 35), "days": "7"}
+    sheet = worksheet("calcium-demand")
+    assert number(run.run(sheet, typed), "used_mg_l_day") == pytest.approx(420 / 35 / 7)
+    both = {**typed, "first_salinity": "35", "second_salinity": "34"}
+    assert number(run.run(sheet, both), "used_mg_l_day") == pytest.approx(0, abs=1e-9)
+    with pytest.raises(BadInput) as refused:
+        run.run(sheet, {**typed, "first_salinity": "35"})
+    assert "second_salinity" in refused.value.errors

@@ -3,11 +3,10 @@ import pytest
 from servicedesk.science.worksheets.catalogue import worksheet
 from servicedesk.science.worksheets.run import run
 from servicedesk.science.worksheets.typed import BadInput
-from tests.science.worksheets.trying import assert_answers_or_refuses, assert_same_in_us_units, number, sentences
+from tests.science.worksheets.trying import assert_same_in_us_units, number, sentences
+from tests.science.worksheets.typical import TYPICAL
 
-DRAIN = {"flow": "4000", "weir_width": "0.6", "freeboard": "60", "drain_bore": "40", "emergency_bore": "50"}
-POWER = {"length": "2", "width": "0.8", "weir_head": "20", "outlet_depth": "25", "sump_length": "1.2",
-         "sump_width": "0.6", "freeboard": "150", "volume": "2000", "reservoir": "40"}  # fmt: skip
+DRAIN, POWER = TYPICAL["drain-capacity"], TYPICAL["power-off-level"]
 
 
 @pytest.mark.source("Torricelli's mouth of 50 mm under 50 mm of water, 0.6·A·√(2gh), by hand: 4200 L/h")
@@ -54,11 +53,6 @@ def test_power_off_that_floods() -> None:
     told = sentences(run(worksheet("power-off-level"), {**POWER, "freeboard": "80"}))
     assert "floods the room" in told
     assert "Prove it" not in told
-
-
-@pytest.mark.parametrize(("name", "typical"), [("drain-capacity", DRAIN), ("power-off-level", POWER)])
-def test_ends_of_the_ranges(name: str, typical: dict[str, str]) -> None:
-    assert_answers_or_refuses(worksheet(name), typical)
 
 
 def test_us_units() -> None:

@@ -5,10 +5,10 @@ from servicedesk.science.worksheets.declare import MAINS
 from servicedesk.science.worksheets.plant.asked import GENERATOR
 from servicedesk.science.worksheets.run import run
 from servicedesk.science.worksheets.typed import BadInput
-from tests.science.worksheets.trying import assert_answers_or_refuses, sentences
+from tests.science.worksheets.trying import sentences
+from tests.science.worksheets.typical import TYPICAL
 
-LOAD = {"loads": "flow 120; flow 60; heat 500 8; heat 500 8; light 900 10; other 80"}
-STANDBY = {"flow": "60", "air": "10", "battery": "500"}
+LOAD, STANDBY = TYPICAL["electrical-load"], TYPICAL["standby-power"]
 
 
 @pytest.mark.source("Sums by hand; NEC 210.20(A), 80 % of 20 A × 120 V × 0.9 is 1728 W")
@@ -34,11 +34,6 @@ def test_standby() -> None:
     assert found.values["battery_needed_wh"] == pytest.approx(823.5, abs=0.1)
     assert found.values["lasts_h"] == pytest.approx(500 * 0.8 * 0.85 / 70)
     assert "lasts 4.86 h, not 8" in sentences(found)
-
-
-@pytest.mark.parametrize(("name", "typical"), [("electrical-load", LOAD), ("standby-power", STANDBY)])
-def test_ends_of_the_ranges(name: str, typical: dict[str, str]) -> None:
-    assert_answers_or_refuses(worksheet(name), typical)
 
 
 @pytest.mark.parametrize(

@@ -17,10 +17,12 @@ from servicedesk.science.sources import SOURCES
 from servicedesk.science.worksheets import catalogue
 from servicedesk.science.worksheets.declare import Choice, Input, Rows, Worksheet
 from servicedesk.science.worksheets.record import declaration, record
-from servicedesk.science.worksheets.run import answer
+from servicedesk.science.worksheets.run import answer, run
 from servicedesk.science.worksheets.telling import canonical
 from servicedesk.science.worksheets.typed import BadInput, parse, parse_input
 from tests.science import published
+from tests.science.worksheets.trying import assert_answers_or_refuses, tell_all
+from tests.science.worksheets.typical import TYPICAL
 
 SHEETS = catalogue.all_worksheets()
 by_name = pytest.mark.parametrize("sheet", SHEETS, ids=lambda sheet: sheet.name)
@@ -80,6 +82,22 @@ def test_what_can_hurt_is_cautioned(sheet: Worksheet) -> None:
     for start, words in DANGERS.items():
         if sheet.name.startswith(start):
             assert any(words in caution for caution in sheet.cautions), f"{sheet.name} gives no caution of {words}"
+
+
+def test_every_sheet_has_typical_values() -> None:
+    assert set(TYPICAL) == {sheet.name for sheet in SHEETS}
+
+
+@by_name
+def test_typical_values_are_answered_with_an_instruction_and_its_sum(sheet: Worksheet) -> None:
+    found = run(sheet, TYPICAL[sheet.name])
+    tell_all(sheet, found)
+    assert found.steps
+
+
+@by_name
+def test_every_end_of_every_range_is_answered_or_refused_in_words(sheet: Worksheet) -> None:
+    assert_answers_or_refuses(sheet, TYPICAL[sheet.name])
 
 
 @by_name

@@ -7,10 +7,10 @@ from servicedesk.science.worksheets.declare import LIFTING, LineChart
 from servicedesk.science.worksheets.run import run
 from servicedesk.science.worksheets.typed import BadInput
 from tests.science.published import published
-from tests.science.worksheets.trying import assert_answers_or_refuses, assert_same_in_us_units, sentences
+from tests.science.worksheets.trying import assert_same_in_us_units, sentences
+from tests.science.worksheets.typical import TYPICAL
 
-CHANGE = {"volume": "1000", "nitrate": "20", "new": "1", "change": "200", "times": "6"}
-TOP_OFF = {"volume": "2000", "evaporation": "20"}
+CHANGE, TOP_OFF = TYPICAL["water-change"], TYPICAL["top-off"]
 
 
 @pytest.mark.source("Series of dilutions, closed form and loop")
@@ -75,11 +75,6 @@ def test_top_off_by_season_takes_the_worst() -> None:
 
 def test_top_off_warns_of_a_stuck_valve() -> None:
     assert "A stuck valve" in sentences(run(worksheet("top-off"), {**TOP_OFF, "reservoir": "200"}))
-
-
-@pytest.mark.parametrize(("name", "typical"), [("water-change", {**CHANGE, "target": "9"}), ("top-off", TOP_OFF)])
-def test_ends_of_the_ranges(name: str, typical: dict[str, str]) -> None:
-    assert_answers_or_refuses(worksheet(name), typical)
 
 
 def test_us_units() -> None:

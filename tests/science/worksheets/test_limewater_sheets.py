@@ -8,7 +8,7 @@ from servicedesk.science.worksheets import run
 from servicedesk.science.worksheets.catalogue import worksheet
 from servicedesk.science.worksheets.declare import Answer
 from servicedesk.science.worksheets.typed import BadInput
-from servicedesk.science.worksheets.water.limewater import _hourly
+from servicedesk.science.worksheets.water.ph_day import _hourly
 from tests.science.worksheets.trying import number, sentences
 
 HOURS = {"volume": "10000", "alkalinity": "2.9", "demand": "0.05", "litres": "20"}

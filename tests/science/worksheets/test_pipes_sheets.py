@@ -3,10 +3,10 @@ import pytest
 from servicedesk.science.worksheets.catalogue import worksheet
 from servicedesk.science.worksheets.run import run
 from servicedesk.science.worksheets.typed import BadInput
-from tests.science.worksheets.trying import assert_answers_or_refuses, assert_same_in_us_units, sentences
+from tests.science.worksheets.trying import assert_same_in_us_units, sentences
+from tests.science.worksheets.typical import TYPICAL
 
-PIPE = {"flow": "5000", "bore": "40", "length": "6", "elbows_90": "4", "check_valves": "1"}
-TURNOVER = {"volume": "3000", "flow": "12000", "circulation": "60000"}
+PIPE, TURNOVER = TYPICAL["pipe-loss"], TYPICAL["turnover"]
 
 
 @pytest.mark.source("fluids: friction and loss coefficients of the same run put together")
@@ -35,11 +35,6 @@ def test_turnover() -> None:
     assert "Leave the return" in sentences(found)
     assert "Raise the return" in sentences(run(worksheet("turnover"), {**TURNOVER, "flow": "6000"}))
     assert "is enough" in sentences(run(worksheet("turnover"), {**TURNOVER, "flow": "30000"}))
-
-
-@pytest.mark.parametrize(("name", "typical"), [("pipe-loss", PIPE), ("turnover", TURNOVER)])
-def test_ends_of_the_ranges(name: str, typical: dict[str, str]) -> None:
-    assert_answers_or_refuses(worksheet(name), typical)
 
 
 def test_us_units() -> None:

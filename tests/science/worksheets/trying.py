@@ -7,7 +7,7 @@ import pytest
 
 from servicedesk.science.sources import SOURCES
 from servicedesk.science.worksheets import run, telling
-from servicedesk.science.worksheets.declare import Answer, Choice, Rows, Worksheet
+from servicedesk.science.worksheets.declare import Answer, Choice, LineChart, Rows, Worksheet
 from servicedesk.science.worksheets.typed import BadInput, parse
 
 
@@ -30,10 +30,15 @@ def tell_all(sheet: Worksheet, answer: Answer) -> None:
     for line in answer.steps:
         telling.formula_text(line)
         telling.sum_text(line)
-        telling.amount_text(line.result.quantity, line.result.value)
+        told = telling.amount_text(line.result.quantity, line.result.value)
+        assert not {"nan", "None"} & set(told.split())
         assert line.source in SOURCES
     for listing in answer.listings:
         assert all(len(row) == len(listing.heads) for row in listing.rows)
+        for row in listing.rows:
+            assert all(telling.term_text(term, telling.canonical) for term in row)
+    for chart in answer.charts:
+        assert not isinstance(chart, LineChart) or all(len(curve.x) == len(curve.y) for curve in chart.curves)
     for output in sheet.outputs:
         value = answer.values[output.key]
         if output.quantity and value is not None:

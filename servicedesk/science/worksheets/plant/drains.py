@@ -46,6 +46,8 @@ def drain_capacity(
     open_share = comb_open_pct / 100
     if weir == "notch":
         head_mm = 1000 * drains.notch_head_m(flow_l_h=flow_l_h, width_m=weir_width_m * open_share)
+    elif weir == "narrow":
+        head_mm = 1000 * drains.contracted_head_m(flow_l_h=flow_l_h, crest_m=crest_m, width_m=weir_width_m * open_share)
     else:
         head_mm = 1000 * drains.weir_head_m(
             flow_l_h=flow_l_h, crest_m=crest_m, width_m=weir_width_m, open_share=open_share
@@ -145,6 +147,10 @@ def _weir_step(weir: str, head_mm: float, *, flow_l_h: float, width_m: float, op
     if weir == "notch":
         return step("Head on the weir", "solve {flow} = 1.84 × ({width} × {open} − 0.2 h) × h^1.5 × 3 600 000",
                     amount("bore", head_mm), "Francis", **terms)  # fmt: skip
+    if weir == "narrow":
+        return step("Head on the weir", "solve {flow} = 0.554 × (1 − 0.0035 h/{crest}) × ({width} × {open} + 0.0025) × √g × "
+                    "(h + 0.0001)^1.5 × 3 600 000", amount("bore", head_mm), "Kindsvater & Carter 1957",
+                    crest=amount("size", crest_m), **terms)  # fmt: skip
     return step("Head on the weir", "solve {flow} = 2/3 × √(2g) × (0.602 + 0.083 h/{crest}) × {width} × {open} × "
                 "(h + 0.00125)^1.5 × 3 600 000", amount("bore", head_mm), "Francis",
                 crest=amount("size", crest_m), **terms)  # fmt: skip
@@ -266,7 +272,9 @@ SHEETS = (
         inputs=(
             Input("flow_l_h", "Return flow", "flow", 1, 1e6, recall="check.return_pump.flow_l_h"),
             Choice("weir", "The weir is", (("edge", "an edge as wide as its channel, plain or with a comb"),
-                                           ("notch", "a notch in a wider wall")), "edge"),
+                                           ("notch", "a notch in a wider wall"),
+                                           ("narrow", "a notch of at most a fifth of its wall, 15 cm (6 in) or wider")),
+                   "edge"),
             Input("weir_width_m", "Length of the weir", "size", 0.02, 20),
             Input("comb_open_pct", "Open part of its comb", "percent", 5, 100, 100,
                   help="100 for a plain edge; about 50 for a comb with gaps as wide as its teeth."),

@@ -1,5 +1,7 @@
 """Worksheet of the heat exchanger on the building's chilled water."""
 
+from dataclasses import dataclass
+
 from servicedesk.science.guard import OutOfRange
 from servicedesk.science.plant import exchanger
 from servicedesk.science.plant.chiller import SEAWATER_J_L_K
@@ -29,6 +31,34 @@ USUAL_U_W_M2K = {"counterflow": 1500.0, "coil": 500.0}  # common practice, titan
 SOLD = ((9, "⅜"), (13, "½"), (19, "¾"), (25, "1"), (32, "1¼"), (38, "1½"), (50, "2"), (75, "3"), (100, "4"))
 LEAST_END_K = 0.05
 FRESH_VALVE_SPARE = 0.9  # open beyond this share of the flow the valve has nothing left to control with
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What was worked out of one exchanger, for its instruction, sum and warnings."""
+
+    given_ua: bool
+    buy_ua: float
+    fouled_ua: float
+    area_m2: float
+    surface_u: float
+    coil: bool
+    full: exchanger.Duty
+    heat_w: float
+    tank_l_h: float
+    chilled_l_h: float
+    tank_w_k: float
+    chilled_w_k: float
+    fluid_j_l_k: float
+    flow_l_h: float | None
+    kv: float
+    valve_kpa: float
+    tank_c: float
+    supply_c: float
+    worst_c: float
+    dew_c: float
+    dry_mm: float | None
+    pipe_mm: float
 
 
 def exchanger_duty(
@@ -81,6 +111,12 @@ def exchanger_duty(
     dry_mm = _insulation_mm(room_c, supply_c, air.dew_point_c, pipe_mm)
     surface_u = USUAL_U_W_M2K[kind] if u_w_m2k is None else u_w_m2k
     area_m2 = buy_ua / surface_u
+    found = Found(
+        given_ua=ua_w_k is not None, buy_ua=buy_ua, fouled_ua=fouled, area_m2=area_m2, surface_u=surface_u, coil=coil,
+        full=full, heat_w=heat_w, tank_l_h=tank_l_h, chilled_l_h=chilled_l_h, tank_w_k=tank_w_k, chilled_w_k=most_w_k,
+        fluid_j_l_k=fluid_j_l_k, flow_l_h=flow, kv=kv, valve_kpa=valve_kpa, tank_c=temp_c, supply_c=supply_c,
+        worst_c=worst_c, dew_c=air.dew_point_c, dry_mm=dry_mm, pipe_mm=pipe_mm,
+    )  # fmt: skip
     return Answer(
         values={
             "ua_w_k": buy_ua,
@@ -97,10 +133,8 @@ def exchanger_duty(
             "dew_point_c": air.dew_point_c,
             "insulation_mm": dry_mm,
         },
-        do=_do(ua_w_k, buy_ua, area_m2, coil, full, heat_w, tank_l_h, flow, chilled_l_h, kv, supply_c, dry_mm,
-               air.dew_point_c, pipe_mm),
-        steps=_steps(full, fouled, tank_l_h, chilled_l_h, tank_w_k, most_w_k, fluid_j_l_k, temp_c, worst_c, coil,
-                     buy_ua, surface_u, kv, valve_kpa),
+        do=_do(found),
+        steps=_steps(found),
         flags=_flags(full, heat_w, flow, chilled_l_h, worst_c, supply_c, air.dew_point_c, dry_mm),
         charts=(
             BarChart("Heat to take and what it can", "power", (("needed", heat_w), ("can, fouled", full.heat_w))),
@@ -131,55 +165,40 @@ def sold(needed_mm: float) -> str:
     )
 
 
-def _do(
-    ua_w_k: float | None,
-    buy_ua: float,
-    area_m2: float,
-    coil: bool,
-    full: exchanger.Duty,
-    heat_w: float,
-    tank_l_h: float,
-    flow: float | None,
-    chilled_l_h: float,
-    kv: float,
-    supply_c: float,
-    dry_mm: float | None,
-    dew_c: float,
-    pipe_mm: float,
-) -> tuple[Say, ...]:
+def _do(found: Found) -> tuple[Say, ...]:
     lines = []
-    shape = "a titanium coil in moving tank water" if coil else "a titanium counterflow exchanger"
-    if ua_w_k is None:
+    shape = "a titanium coil in moving tank water" if found.coil else "a titanium counterflow exchanger"
+    if not found.given_ua:
         lines.append(
             say(
                 "Ask the maker for {shape} of {ua}, about {area} of surface, wetted parts titanium or plastic, for "
                 "{heat} with {tank} of tank water.",
-                shape=shape, ua=amount("conductance", buy_ua), area=amount("area", area_m2),
-                heat=amount("power", heat_w), tank=amount("flow", tank_l_h),
+                shape=shape, ua=amount("conductance", found.buy_ua), area=amount("area", found.area_m2),
+                heat=amount("power", found.heat_w), tank=amount("flow", found.tank_l_h),
             )
         )  # fmt: skip
-    elif full.heat_w >= heat_w:
+    elif found.full.heat_w >= found.heat_w:
         lines.append(say("This exchanger is enough: fouled and on the warmest supply it takes {can} of {heat} needed.",
-                         can=amount("power", full.heat_w), heat=amount("power", heat_w)))  # fmt: skip
+                         can=amount("power", found.full.heat_w), heat=amount("power", found.heat_w)))  # fmt: skip
     else:
         lines.append(say("This exchanger is too small: fouled, on the warmest supply, it takes {can} of {heat} needed.",
-                         can=amount("power", full.heat_w), heat=amount("power", heat_w)))  # fmt: skip
-    if flow is not None:
+                         can=amount("power", found.full.heat_w), heat=amount("power", found.heat_w)))  # fmt: skip
+    if found.flow_l_h is not None:
         lines.append(
             say(
                 "Agree {most} of chilled water with the building; while clean, {flow} of it does the work. Use a "
                 "two-way valve that closes without power, Kv {kv} (Cv {cv}), led by the tank’s temperature.",
-                most=amount("flow", chilled_l_h), flow=amount("flow", flow), kv=amount("ratio", kv),
-                cv=amount("ratio", exchanger.valve_cv(kv)),
+                most=amount("flow", found.chilled_l_h), flow=amount("flow", found.flow_l_h), kv=amount("ratio", found.kv),
+                cv=amount("ratio", exchanger.valve_cv(found.kv)),
             )
         )  # fmt: skip
-    if dry_mm:
+    if found.dry_mm:
         lines.append(
             say(
                 "Insulate every cold line with {thick} or more of closed-cell foam, joints glued, on a pipe of {pipe}: the supply at "
                 "{supply} lies below the room’s dew point, {dew}. Ask again with the most humid day of the year.",
-                thick=sold(dry_mm), pipe=amount("bore", pipe_mm), supply=amount("temperature", supply_c),
-                dew=amount("temperature", dew_c),
+                thick=sold(found.dry_mm), pipe=amount("bore", found.pipe_mm), supply=amount("temperature", found.supply_c),
+                dew=amount("temperature", found.dew_c),
             )
         )  # fmt: skip
     lines.append(
@@ -191,46 +210,33 @@ def _do(
     return tuple(lines)
 
 
-def _steps(
-    full: exchanger.Duty,
-    fouled: float,
-    tank_l_h: float,
-    chilled_l_h: float,
-    tank_w_k: float,
-    chilled_w_k: float,
-    fluid_j_l_k: float,
-    temp_c: float,
-    worst_c: float,
-    coil: bool,
-    buy_ua: float,
-    u_w_m2k: float,
-    kv: float,
-    valve_kpa: float,
-) -> tuple[Step, ...]:
-    tank, chilled = amount("conductance", tank_w_k), amount("conductance", chilled_w_k)
-    least_w_k = chilled_w_k if coil else min(tank_w_k, chilled_w_k)
-    effect = "1 − exp(−{ntu})" if coil else "(1 − e^(−{ntu}·(1 − {ratio}))) ÷ (1 − {ratio}·e^(−{ntu}·(1 − {ratio})))"
+def _steps(found: Found) -> tuple[Step, ...]:
+    tank, chilled = amount("conductance", found.tank_w_k), amount("conductance", found.chilled_w_k)
+    least_w_k = found.chilled_w_k if found.coil else min(found.tank_w_k, found.chilled_w_k)
+    effect = (
+        "1 − exp(−{ntu})" if found.coil else "(1 − e^(−{ntu}·(1 − {ratio}))) ÷ (1 − {ratio}·e^(−{ntu}·(1 − {ratio})))"
+    )
     least = amount("conductance", least_w_k)
     return (
-        step("Tank side", f"{{flow}} × {SEAWATER_J_L_K:.0f} J/L·°C ÷ 3600", tank, "TEOS-10", flow=amount("flow", tank_l_h)),
+        step("Tank side", f"{{flow}} × {SEAWATER_J_L_K:.0f} J/L·°C ÷ 3600", tank, "TEOS-10", flow=amount("flow", found.tank_l_h)),
         step("Chilled side", "{flow} × {heat} J/L·°C ÷ 3600", chilled, "common practice",
-             flow=amount("flow", chilled_l_h), heat=f"{fluid_j_l_k:.0f}"),
-        step("Transfer units, fouled", "{ua} ÷ {least}", amount("ratio", full.ntu), "Kays & London",
-             ua=amount("conductance", fouled), least=least),
-        step("Effectiveness", effect, amount("percent_fine", 100 * full.effectiveness), "Kays & London",
-             ntu=amount("ratio", full.ntu), ratio=amount("ratio", full.capacity_ratio)),
-        step("Heat it can take", "{effectiveness} × {least} × ({tank} − {supply})", amount("power", full.heat_w),
-             "Kays & London", effectiveness=amount("percent_fine", 100 * full.effectiveness), least=least,
-             tank=asked.exact(temp_c), supply=asked.exact(worst_c)),
-        step("Tank water leaves at", "{tank} − {heat} ÷ {flow}", amount("temperature", full.tank_out_c),
-             "energy balance", tank=asked.exact(temp_c), heat=amount("power", full.heat_w), flow=tank),
-        step("Chilled water leaves at", "{supply} + {heat} ÷ {flow}", amount("temperature", full.chilled_out_c),
-             "energy balance", supply=asked.exact(worst_c), heat=amount("power", full.heat_w), flow=chilled),
-        *_log_mean_steps(full, fouled, temp_c, worst_c, coil),
-        step("Surface", "{ua} ÷ {u}", amount("area", buy_ua / u_w_m2k), "common practice",
-             ua=amount("conductance", buy_ua), u=amount("u_value", u_w_m2k)),
-        step("Valve Kv", "{flow} ÷ 1000 ÷ √({drop} ÷ 100)", amount("ratio", kv), "energy balance",
-             flow=amount("flow", chilled_l_h), drop=amount("pressure", valve_kpa)),
+             flow=amount("flow", found.chilled_l_h), heat=f"{found.fluid_j_l_k:.0f}"),
+        step("Transfer units, fouled", "{ua} ÷ {least}", amount("ratio", found.full.ntu), "Kays & London",
+             ua=amount("conductance", found.fouled_ua), least=least),
+        step("Effectiveness", effect, amount("percent_fine", 100 * found.full.effectiveness), "Kays & London",
+             ntu=amount("ratio", found.full.ntu), ratio=amount("ratio", found.full.capacity_ratio)),
+        step("Heat it can take", "{effectiveness} × {least} × ({tank} − {supply})", amount("power", found.full.heat_w),
+             "Kays & London", effectiveness=amount("percent_fine", 100 * found.full.effectiveness), least=least,
+             tank=asked.exact(found.tank_c), supply=asked.exact(found.worst_c)),
+        step("Tank water leaves at", "{tank} − {heat} ÷ {flow}", amount("temperature", found.full.tank_out_c),
+             "energy balance", tank=asked.exact(found.tank_c), heat=amount("power", found.full.heat_w), flow=tank),
+        step("Chilled water leaves at", "{supply} + {heat} ÷ {flow}", amount("temperature", found.full.chilled_out_c),
+             "energy balance", supply=asked.exact(found.worst_c), heat=amount("power", found.full.heat_w), flow=chilled),
+        *_log_mean_steps(found.full, found.fouled_ua, found.tank_c, found.worst_c, found.coil),
+        step("Surface", "{ua} ÷ {u}", amount("area", found.buy_ua / found.surface_u), "common practice",
+             ua=amount("conductance", found.buy_ua), u=amount("u_value", found.surface_u)),
+        step("Valve Kv", "{flow} ÷ 1000 ÷ √({drop} ÷ 100)", amount("ratio", found.kv), "energy balance",
+             flow=amount("flow", found.chilled_l_h), drop=amount("pressure", found.valve_kpa)),
     )  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from servicedesk.science.worksheets.declare import (
     step,
 )
 from servicedesk.science.worksheets.inputs import PER_DAY_HELP, VOLUME
+from servicedesk.science.worksheets.telling import number_text
 
 SUBJECT = "Dosing"
 LABEL = "Read the label's own warnings; gloves and goggles for concentrated solutions."
@@ -43,6 +44,7 @@ LEAST_WEIGHED_G = 1.0
 DROP_BY_DROP = "caoh2"  # only as clear limewater through the night
 NIGHT = "21:00 to 09:00"
 APART_BY_LABEL = {"alkalinity", "calcium"}
+BROUGHT = {"Na": "sodium", "Ca": "calcium", "K": "potassium", "Cl": "chloride", "SO4": "sulphate"}
 
 
 def correction_answer(
@@ -123,6 +125,7 @@ def _instruction(plan: Correction, quantity: str, volume_l: float) -> tuple[Say,
             change=amount(plan.parameter, plan.change_per_day),
         ),
         *_blend(plan, volume_l),
+        *_brought(plan, volume_l),
         *(say(caution) for caution in plan.product.cautions),
     )
 
@@ -135,6 +138,16 @@ def _blend(plan: Correction, volume_l: float) -> tuple[Say, ...]:
     return (say("For a big or a repeated rise take both salts instead, in the same portions: {chloride} of the chloride and "
                 "{sulphate} of the sulphate in all; that keeps chloride to sulphate as in seawater.",
                 chloride=amount("mass", chloride), sulphate=amount("mass", sulphate)),)  # fmt: skip
+
+
+def _brought(plan: Correction, volume_l: float) -> tuple[Say, ...]:
+    """What else the salt brings into the water."""
+    if plan.product.key not in residue.IONS:
+        return ()
+    added = residue.ions_mg_l(plan.product.key, plan.mass_g, volume_l)
+    others = [f"{number_text(mg)} mg/L of {name}" for ion, name in BROUGHT.items()
+              if (mg := added.get(ion, 0.0)) and name != plan.parameter]  # fmt: skip
+    return (say("The salt also brings {others}.", others=" and ".join(others)),) if others else ()
 
 
 def _act(plan: Correction, quantity: str) -> tuple[Say, ...]:

@@ -1,12 +1,15 @@
 """Worksheets of consumption: what the animals used between two readings, and whether the uses fit together."""
 
+from dataclasses import replace
 from math import ceil
 
+from servicedesk.science.guard import ScienceError
 from servicedesk.science.water.demand import CALCIUM_PER_MEQ, calcium_ratio, demand
 from servicedesk.science.water.demand import Input as Added
+from servicedesk.science.water.salinity import at_salinity
 from servicedesk.science.words import Say, say
-from servicedesk.science.worksheets.declare import Answer, Input, Output, Rows, Worksheet, amount, step
-from servicedesk.science.worksheets.inputs import VOLUME
+from servicedesk.science.worksheets.declare import Answer, Input, Output, Rows, Step, Worksheet, amount, step
+from servicedesk.science.worksheets.inputs import SALINITY, VOLUME
 
 SUBJECT = "Consumption"
 PER_DAY_STEPS = 4
@@ -24,8 +27,15 @@ def _sheet(parameter: str) -> Worksheet:
     error_key = f"error_{suffix}_day"
 
     def compute(*, volume_l: float, days_d: float, additions: tuple[tuple[float, float], ...],
-                changes: tuple[tuple[float, float, float], ...], volume_error_pct: float, **given: float) -> Answer:  # fmt: skip
+                changes: tuple[tuple[float, float, float], ...], volume_error_pct: float,
+                first_salinity: float | None, second_salinity: float | None, **given: float) -> Answer:  # fmt: skip
         first, second = given[f"first_{suffix}"], given[f"second_{suffix}"]
+        read = second
+        if first_salinity is not None and second_salinity is not None:
+            second = at_salinity(second, salinity=second_salinity, wanted=first_salinity)
+        elif first_salinity is not None or second_salinity is not None:
+            missing = "first_salinity" if first_salinity is None else "second_salinity"
+            raise ScienceError("Type the salinity of both readings, or of neither.", missing)
         reading_sd = given[f"reading_sd_{suffix}"]
         supplied = given[f"supplied_{supply_suffix}"] * per_gram / volume_l
         pieces = ceil(days_d * PER_DAY_STEPS)
@@ -49,6 +59,7 @@ def _sheet(parameter: str) -> Worksheet:
             values={used_key: found.per_day, error_key: found.error, "used_total": found.per_day * days_d},
             do=_words(parameter, daily, found.per_day, found.error, supplied),
             steps=(
+                *_salinity_step(parameter, read, second, first_salinity, second_salinity),
                 step(
                     "Put in between the readings",
                     "{supply} × {days} + {single_additions}",
@@ -131,6 +142,10 @@ def _sheet(parameter: str) -> Worksheet:
                 help="One a line: days after the first reading, share of the water in %, level of the new water.",
                 detail=True,
             ),
+            replace(SALINITY, key="first_salinity", label="Salinity at the first reading", default=None, optional=True, recall="", detail=True,
+                    help="When the salinity moved between the readings: the second is told at that of the first."),
+            replace(SALINITY, key="second_salinity", label="Salinity at the second reading", default=None, optional=True, recall="",
+                    detail=True),
             Input(f"reading_sd_{suffix}", "Error of one reading (1 sd)", parameter, 0, high / 4, default=sd,
                   help="Common practice; the method's own if known.", recall=f"sd.{parameter}", detail=True),
             Input("volume_error_pct", "Error of the net volume", "percent", 0, 50, default=5, detail=True),
@@ -142,7 +157,20 @@ def _sheet(parameter: str) -> Worksheet:
         ),
         compute=compute,
         sources=("mass balance", "common practice"),
-        valid="Use constant between the readings; correct for salinity first if it moved.",
+        valid="Use constant between the readings. Type both salinities when evaporation, wet skimming or a leak moved "
+        "it; what salt mix and water changes did is counted already.",
+    )  # fmt: skip
+
+
+def _salinity_step(
+    parameter: str, read: float, second: float, first_salinity: float | None, second_salinity: float | None
+) -> tuple[Step, ...]:
+    if first_salinity is None or second_salinity is None:
+        return ()
+    return (
+        step("Second reading at the salinity of the first", "{reading} × {first_salinity} ÷ {second_salinity}",
+             amount(parameter, second), "mass balance", reading=amount(parameter, read),
+             first_salinity=amount("salinity", first_salinity), second_salinity=amount("salinity", second_salinity)),
     )  # fmt: skip
 
 
