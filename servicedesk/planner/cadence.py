@@ -378,6 +378,22 @@ class _Search:
             without += self._own_cost(number, 0)
             if with_it < without - BETTER:
                 self._take({number: option})
+        self._keep_if_better()
+
+    def _keep_if_better(self) -> None:
+        """All that is left must beat what there is, or nothing is proposed."""
+        proposed = {number: option for number, option in enumerate(self.chosen) if option}
+        if not proposed:
+            return
+        after = self._whole_price()
+        self._take(dict.fromkeys(proposed, 0))
+        if after < self._whole_price() - BETTER:
+            self._take(proposed)
+
+    def _whole_price(self) -> float:
+        keys = {(area, day) for area in self.areas for day in range(self.look.weeks * WEEK)} | set(self.on)
+        own = sum(self._own_cost(number, option) for number, option in enumerate(self.chosen))
+        return self._money(self._total(keys)) + sum(self._strain_of(*key) for key in sorted(keys)) + own
 
     def _strain_of(self, area: int, day: int) -> float:
         """Unevenness alone; too long days are in the price of the rounds."""

@@ -133,6 +133,8 @@ class RoadService:
         except urllib.error.HTTPError as error:
             if error.code >= 500:
                 raise RoadServiceError("odd", f"HTTP {error.code}") from error
+            if error.code < 400:
+                raise RoadServiceError("refused", f"HTTP {error.code}") from error
             try:
                 _refused(_json(_read(error, deadline)), error.code)
             except (OSError, HTTPException) as broken:

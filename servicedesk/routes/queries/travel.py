@@ -6,7 +6,7 @@ from datetime import datetime
 from functools import lru_cache
 
 from django.conf import settings
-from django.db.models import Count
+from django.db.models import Count, Q
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -71,13 +71,14 @@ class DriveCounts:
 
 
 def drive_counts() -> DriveCounts:
-    rows = {
-        (source, told): number
-        for source, told, number in TravelDrive.objects.values_list("source", "seconds__isnull")
-        .annotate(number=Count("pk"))
-        .order_by()
-    }
-    return DriveCounts(rows.get(("file", False), 0), rows.get(("roads", False), 0), rows.get(("roads", True), 0))
+    told = Q(seconds__isnull=False)
+    return DriveCounts(
+        **TravelDrive.objects.aggregate(
+            imported=Count("pk", filter=Q(source=TravelDrive.Source.FILE)),
+            roads=Count("pk", filter=Q(source=TravelDrive.Source.ROADS) & told),
+            no_road=Count("pk", filter=Q(source=TravelDrive.Source.ROADS) & ~told),
+        )
+    )
 
 
 def last_fill() -> TravelFill | None:

@@ -14,6 +14,7 @@ from servicedesk.consumables import importing as consumables
 from servicedesk.installations import importing as installations
 from servicedesk.people.models import Role, User
 from servicedesk.readings import importing as readings
+from servicedesk.routes import travel_importing as travel
 
 BAD_INPUT = 2
 
@@ -35,12 +36,13 @@ KINDS = {
         installations.REQUIRED, installations.fates, installations.store, installations.__doc__ or ""
     ),
     "readings": Kind(readings.REQUIRED, readings.fates, readings.store, readings.__doc__ or ""),
+    "drives": Kind(travel.REQUIRED, travel.fates, travel.store, travel.__doc__ or ""),
     "consumables": Kind(consumables.REQUIRED, consumables.fates, consumables.store, consumables.__doc__ or ""),
 }
 
 
 class Command(BaseCommand):
-    help = "Read clients, sites, installations, readings or consumables from a CSV or XLSX file."
+    help = "Read clients, sites, installations, readings, drives or consumables from a CSV or XLSX file."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         columns = "; ".join(f"{name}: {', '.join(kind.required)}" for name, kind in KINDS.items())
