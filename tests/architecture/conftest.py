@@ -19,6 +19,7 @@ from servicedesk.consumables.models import LoanMachine, LoanReservation
 from servicedesk.installations.models import Animal, PlantItem
 from servicedesk.people.models import Depot, Leave, User
 from servicedesk.readings.models import Instrument
+from servicedesk.routes.cadence_models import CadenceLook, CadenceProposal
 from servicedesk.routes.models import HoursEntry, MoveNotice, Round, RoundChange, UrgentCall, WeekPlan
 from servicedesk.routes.times import Week
 from servicedesk.stores.models import ReorderReminder
@@ -109,6 +110,11 @@ def world() -> World:
         round=Round.objects.create(plan=plan, technician=technician, date=now.date() + timedelta(days=1))
     )
     kept = a_kept_worksheet(installation, technician.user)
+    look = CadenceLook.objects.create(first_day=week.monday, state="done", result={"weeks": []})
+    proposal = CadenceProposal.objects.create(
+        look=look, agreement=agreement, rule_before=agreement.rule, first_visit_before=agreement.first_visit_on,
+        rule=agreement.rule, first_on=now.date(), saved_s=0, saved_m=0, alone_s=0, alone_m=0,
+    )  # fmt: skip
     loan = LoanMachine.objects.create(code="LC-1", name="Chiller", kind="chiller")
     call = UrgentCall.objects.create(
         visit=visit, technician=technician, date=now.date(), choice={}, by=technician.user, machine=loan
@@ -128,7 +134,7 @@ def world() -> World:
             "year": week.year, "number": week.number, "visit": visit.pk, "code": code.pk, "window": window.pk,
             "part": closure.pk, "contact": contact.pk, "use": use.pk, "photo": photo.pk, "revision": 1,
             "step": "test", "parameter": "alkalinity", "tray": "unpaid", "line": line.pk, "leave": leave.pk,
-            "kind": "vans", "change": change.pk, "token": "x" * 43,
+            "kind": "vans", "proposal": proposal.pk, "change": change.pk, "token": "x" * 43,
         },
         "people": {"pk": technician.user_id},
         "people:record-edit": {"pk": Depot.objects.all()[0].pk, "kind": "depots"},
