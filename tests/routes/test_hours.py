@@ -2,6 +2,7 @@
 
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -25,7 +26,15 @@ from servicedesk.routes.queries.actual import actual_days
 from servicedesk.routes.queries.hours import Month, sheets
 from servicedesk.visits.models import Visit
 from tests.routes.cast import (
-    EASTERN, MURFREESBORO, NASHVILLE, Cast, a_plan, a_round, a_site, a_visit, the_cast,
+    EASTERN,
+    MURFREESBORO,
+    NASHVILLE,
+    Cast,
+    a_plan,
+    a_round,
+    a_site,
+    a_visit,
+    the_cast,
 )  # fmt: skip
 
 CHICAGO = ZoneInfo("America/Chicago")
@@ -152,7 +161,7 @@ def test_hours_sum_to_elapsed_time(spans: list[Span]) -> None:
 @given(some_spans)
 def test_nothing_is_counted_twice_and_nothing_is_lost(spans: list[Span]) -> None:
     rows = laid_out(spans)
-    assert all(one.ends <= two.starts for one, two in zip(rows, rows[1:], strict=False))
+    assert all(one.ends <= two.starts for one, two in pairwise(rows))
     minutes = {at for span in spans for at in _minutes(span)}
     assert {at for span in rows for at in _minutes(span)} == minutes
 
