@@ -149,6 +149,7 @@ def world() -> World:
         "visits": {"pk": visit.pk},
         "visits:agreement-visits": {"pk": agreement.pk},
         "visits:agreement-retime": {"pk": agreement.pk},
+        "visits:agreement-length": {"pk": agreement.pk},
         "billing": {"pk": invoice.pk},
         "stores": {"pk": item.pk},
         "stores:reminder-ordered": {"pk": reminder.pk},
