@@ -61,7 +61,10 @@ def within(name: str, value: float, low: float, high: float, quantity: str = "")
 
 
 def _told(quantity: str, number: float) -> Term:
-    return Amount(quantity, number) if quantity else f"{number:g}"
+    if quantity:
+        return Amount(quantity, number)
+    text = f"{number:g}"
+    return f"{number:.12f}".rstrip("0").rstrip(".") if "e" in text else text
 
 
 def positive(name: str, value: float) -> float:

@@ -38,3 +38,8 @@ def test_amounts_in_a_refusal_are_told() -> None:
 
 def test_braces_in_plain_words_stay() -> None:
     assert str(guard.ScienceError("No {such} thing.")) == "No {such} thing."
+
+
+def test_a_bare_number_is_written_out() -> None:
+    with pytest.raises(guard.OutOfRange, match=r"200000000 is outside 0\.000001 to 100000000\."):
+        guard.within("number", 2e8, 1e-6, 1e8)
