@@ -7,10 +7,11 @@ from collections.abc import Callable, Iterable
 from datetime import UTC, datetime, timedelta
 
 from django.utils.translation import gettext as _
-from icalendar import Calendar, Event, vDatetime, vGeo
+from icalendar import Calendar, Event, Timezone, vDatetime, vGeo
 
 from servicedesk.people.models import Technician
 from servicedesk.routes.queries.feeds import Appointment
+from servicedesk.routes.vtimezone import vtimezone
 
 PRODUCT = "-//Saltround//Rounds 1//EN"
 SEQUENCE_FROM = datetime(2020, 1, 1, tzinfo=UTC)
@@ -27,10 +28,20 @@ def calendar_of(technician: Technician, rows: Iterable[Appointment], link: Calla
     calendar.add("name", _("Rounds of %(name)s") % {"name": technician})
     calendar.add("x-wr-calname", _("Rounds of %(name)s") % {"name": technician})
     calendar.add("refresh-interval", REFRESH, parameters={"VALUE": "DURATION"})
-    for row in rows:
+    found = list(rows)
+    for zone in _zones(found):
+        calendar.add_component(zone)
+    for row in found:
         calendar.add_component(_event(row, link(row)))
-    calendar.add_missing_timezones()
     return bytes(calendar.to_ical())
+
+
+def _zones(rows: Iterable[Appointment]) -> list[Timezone]:
+    """Each zone that a time is told in, once."""
+    years: dict[str, set[int]] = {}
+    for row in rows:
+        years.setdefault(row.visit.site.time_zone, set()).update({row.begins.year, row.ends.year})
+    return [vtimezone(key, min(found), max(found)) for key, found in sorted(years.items())]
 
 
 def _event(row: Appointment, url: str) -> Event:

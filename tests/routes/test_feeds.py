@@ -2,6 +2,7 @@
 
 import io
 from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import icalendar
@@ -15,20 +16,25 @@ from servicedesk.routes.models import CalendarFeed
 from servicedesk.routes.queries.feeds import appointments
 from servicedesk.routes.services.feeds import feed_make, feed_revoke, token_digest
 from servicedesk.routes.services.publishing import week_publish
+from servicedesk.routes.vtimezone import vtimezone
 from tests.conftest import SignedIn
-from tests.routes.cast import CENTRAL, EASTERN, MONDAY, WEEK, Cast, a_round, a_site, a_visit, the_cast
+from tests.routes.cast import CENTRAL, EASTERN, WEEK, Cast, a_round, a_site, a_visit, the_cast
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("before_the_week")]
 RFC_5545 = pytest.mark.source("RFC 5545, Internet Calendaring and Scheduling (iCalendar), 2009")
 
 
-def a_feed(cast: Cast, **site: object) -> str:
+def a_feed(cast: Cast) -> str:
     """Rob's published Monday with one site in each of two zones; the address of his calendar."""
-    pier = a_visit(a_site(cast, "Pier; north, by the “long” jetty — Poseidonstraße " + "x" * 40, **site))
+    pier = a_visit(a_site(cast, "Pier; north, by the “long” jetty — Poseidonstraße " + "x" * 40))
     east = a_visit(a_site(cast, "East", time_zone=EASTERN, phone="615-555-0147", access_notes="ring twice"))
     a_round(cast.rob, [pier, east])
     week_publish(week=WEEK, version=1, actor=cast.planner)
     return f"/feeds/{feed_make(technician=cast.rob, actor=cast.rob.user)}.ics"
+
+
+def parsed(raw: bytes) -> Any:
+    return icalendar.Calendar.from_ical(raw)
 
 
 def body(cast: Cast) -> bytes:
@@ -48,7 +54,7 @@ def test_lines_end_in_crlf_and_hold_75_octets() -> None:
 @RFC_5545
 def test_calendar_and_events_have_what_they_must() -> None:
     # Sections 3.6 and 3.6.1: PRODID and VERSION once; UID, DTSTAMP and (without METHOD) DTSTART once in each event.
-    calendar = icalendar.Calendar.from_ical(body(the_cast()))
+    calendar = parsed(body(the_cast()))
     assert (calendar["VERSION"], str(calendar["PRODID"])) == ("2.0", "-//Saltround//Rounds 1//EN")
     events = calendar.walk("VEVENT")
     assert len({str(event["UID"]) for event in events}) == len(events) == 2
@@ -61,7 +67,7 @@ def test_calendar_and_events_have_what_they_must() -> None:
 @RFC_5545
 def test_times_name_the_site_zone_and_the_zone_is_defined() -> None:
     # Section 3.2.19: an individual VTIMEZONE must be specified for each TZID.
-    calendar = icalendar.Calendar.from_ical(body(the_cast()))
+    calendar = parsed(body(the_cast()))
     named = {event["DTSTART"].params["TZID"] for event in calendar.walk("VEVENT")}
     defined = {str(zone["TZID"]) for zone in calendar.walk("VTIMEZONE")}
     assert named == defined == {CENTRAL, EASTERN}
@@ -71,16 +77,37 @@ def test_times_name_the_site_zone_and_the_zone_is_defined() -> None:
 
 
 @RFC_5545
-@pytest.mark.parametrize("zone", [CENTRAL, EASTERN])
+def test_zone_definition_is_that_of_the_standards_example() -> None:
+    # Section 3.6.5, the first example: New York in 2007, daylight from 11 March 02:00, standard from 4 November 02:00.
+    parts: list[Any] = vtimezone("America/New_York", 2007, 2007).subcomponents[1:]
+    offsets = [(part["TZOFFSETFROM"].to_ical(), part["TZOFFSETTO"].to_ical()) for part in parts]
+    told = [
+        (part.name, part["DTSTART"].to_ical(), *pair, part["TZNAME"])
+        for part, pair in zip(parts, offsets, strict=True)
+    ]  # fmt: skip
+    assert told == [
+        ("DAYLIGHT", b"20070311T020000", "-0500", "-0400", "EDT"),
+        ("STANDARD", b"20071104T020000", "-0400", "-0500", "EST"),
+    ]
+
+
+@RFC_5545
+@pytest.mark.parametrize(
+    "zone",
+    [CENTRAL, EASTERN, "America/Phoenix", "Europe/Berlin", "Europe/Dublin", "Australia/Lord_Howe", "Asia/Kolkata"],
+)
 def test_zone_definitions_agree_with_the_tz_database_through_another_reader(zone: str) -> None:
-    # Section 3.6.5. python-dateutil reads VTIMEZONE by code of its own; the reference is the IANA database.
-    raw = body(the_cast()).decode()
-    part = next(block for block in raw.split("BEGIN:VTIMEZONE")[1:] if f"TZID:{zone}" in block)
-    text = "BEGIN:VTIMEZONE" + part.split("END:VTIMEZONE")[0] + "END:VTIMEZONE\r\n"
-    read = tz.tzical(io.StringIO(text)).get(zone)
-    for day in (MONDAY, MONDAY + timedelta(days=60)):
-        wall = datetime.combine(day, time(12))
-        assert read.utcoffset(wall) == wall.replace(tzinfo=ZoneInfo(zone)).utcoffset()
+    # python-dateutil reads VTIMEZONE by code of its own; the reference is the IANA database, each hour of a year.
+    calendar = b"BEGIN:VCALENDAR\r\n" + vtimezone(zone, 2026, 2026).to_ical() + b"END:VCALENDAR\r\n"
+    read: Any = tz.tzical(io.StringIO(calendar.decode())).get(zone)
+    real = ZoneInfo(zone)
+    for hour in range(24 * 365):
+        wall = datetime(2026, 1, 1) + timedelta(hours=hour, minutes=15)  # noqa: DTZ001 - a time on the wall
+        if wall.replace(tzinfo=real).astimezone(UTC).astimezone(real).replace(tzinfo=None) != wall:
+            continue  # the hour that is left out does not occur
+        if wall.replace(tzinfo=real, fold=1).utcoffset() != wall.replace(tzinfo=real).utcoffset():
+            continue  # the hour that comes twice is told in UTC
+        assert read.utcoffset(wall) == wall.replace(tzinfo=real).utcoffset(), wall
 
 
 @RFC_5545
@@ -94,7 +121,7 @@ def test_hour_that_comes_twice_is_told_in_utc() -> None:
     )  # fmt: skip
     with time_machine.travel(datetime(2026, 10, 30, 15, tzinfo=UTC)):
         raw = calendar_of(cast.rob, appointments(cast.rob), lambda row: "https://desk.example/")
-    event = icalendar.Calendar.from_ical(raw).walk("VEVENT")[0]
+    event = parsed(raw).walk("VEVENT")[0]
     assert (event["DTSTART"].to_ical(), event["DTEND"].to_ical()) == (b"20261101T043000Z", b"20261101T073000Z")
 
 

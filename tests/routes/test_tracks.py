@@ -1,6 +1,7 @@
 """A round as GPX 1.1 and GeoJSON: structure by the standards, and read back by other readers."""
 
 import json
+from datetime import UTC, datetime
 from xml.etree import ElementTree
 
 import gpxpy
@@ -91,7 +92,7 @@ def test_gpx_reads_back_in_order_from_home_and_back_at_the_planned_instants() ->
     assert [point.name for point in route.points] == ["Start", "1. Pier & <Sons>", "2. South", "End"]
     assert (route.points[0].latitude, route.points[-1].longitude) == pytest.approx(NASHVILLE)
     # 09:00 in Nashville in December is 15:00 UTC; GPX 1.1 times are UTC (schema, element time).
-    assert read.waypoints[0].time.isoformat() == "2026-12-07T15:00:00+00:00"
+    assert read.waypoints[0].time == datetime(2026, 12, 7, 15, tzinfo=UTC)
 
 
 @pytest.mark.source("RFC 7946, The GeoJSON Format, 2016")

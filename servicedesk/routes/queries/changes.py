@@ -70,6 +70,15 @@ def needs_asking(parts: Iterable[Part]) -> bool:
     return any(is_asked(part, today_of(part.round.technician)) for part in parts)
 
 
+def to_be_asked(plan: WeekPlan | None) -> list[str]:
+    """Whom publishing would ask instead of changing the round under them."""
+    if plan is None or plan.state == WeekPlan.State.PUBLISHED:
+        return []
+    rounds = plan.rounds.select_related("technician__user").prefetch_related("stops")
+    rows = [part for part in map(part_of, rounds) if is_asked(part, today_of(part.round.technician))]
+    return list(dict.fromkeys(str(part.round.technician) for part in rows))
+
+
 def _pairs(part: Part) -> list[tuple[StopTimes | None, StopTimes | None]]:
     old = {stop.visit_id: stop for stop in part.old.stops} if part.old else {}
     new = {stop.visit_id: stop for stop in part.new.stops} if part.new else {}

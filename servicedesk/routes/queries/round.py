@@ -105,6 +105,18 @@ class StopEstimate:
     def early_min(self) -> int:
         return -self.late_min
 
+    @property
+    def late_words(self) -> str:
+        return hours_words(self.late_min * 60)
+
+    @property
+    def early_words(self) -> str:
+        return hours_words(self.early_min * 60)
+
+    @property
+    def promise_late_words(self) -> str:
+        return hours_words(self.promise_late_min * 60)
+
 
 @dataclass(slots=True)
 class StopView:

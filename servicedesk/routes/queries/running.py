@@ -59,6 +59,10 @@ class LiveRound:
         return round(self.run.late_s / 60)
 
     @property
+    def late_words(self) -> str:
+        return hours_words(self.run.late_s)
+
+    @property
     def home(self) -> Clock:
         return clock(self.round.date, self.run.back_s, self.zone, self.zone)
 
@@ -96,10 +100,10 @@ class Risk:
 
     @property
     def words(self) -> str:
-        words = {"site": self.visit.site.name, "at": self.estimate.start.text, "late": self.estimate.promise_late_min}
+        words = {"site": self.visit.site.name, "at": self.estimate.start.text, "late": self.estimate.promise_late_words}
         if self.estimate.shut:
             return _("%(site)s is reached about %(at)s: too late for its open hours.") % words
-        return _("%(site)s about %(at)s: %(late)d min after what was promised.") % words
+        return _("%(site)s about %(at)s: %(late)s after what was promised.") % words
 
     @property
     def new_hour(self) -> datetime:

@@ -1,12 +1,14 @@
 """The day as it goes: estimates on My round, questions to technicians, late rounds and what helps them."""
 
 from datetime import date
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
@@ -91,8 +93,6 @@ def change_answer(request: AuthedRequest, change: UUID) -> HttpResponse:
 
 
 def _back(request: AuthedRequest, technician: int, day: date, *, own: bool) -> str:
-    from django.urls import reverse
-
     if request.POST.get("from") == "week":
         return reverse("routes:late")
     return reverse("routes:my-round-day", args=[day]) if own else reverse("routes:round", args=[day, technician])
@@ -112,23 +112,22 @@ def late_page(request: AuthedRequest) -> HttpResponse:
     return render(request, "routes/late.html", _late_context(request))
 
 
-def _watch_context(request: AuthedRequest) -> dict[str, object]:
-    rounds = running_queries.live_rounds()
+def _watch_context(request: AuthedRequest) -> dict[str, Any]:
+    rounds, questions = running_queries.live_rounds(), change_queries.questions()
+    asked = [str(row.change.round.technician) for row in questions if not row.is_refused]
     return {
         "rounds": rounds,
         "late": [row for row in rounds if row.run.is_late],
-        "questions": change_queries.questions(),
+        "questions": questions,
+        "open_names": list(dict.fromkeys(asked)),
         "may_plan": allows(request.user.roles, "weeks.plan"),
     }
 
 
-def _late_context(request: AuthedRequest, **more: object) -> dict[str, object]:
+def _late_context(request: AuthedRequest, **more: object) -> dict[str, Any]:
     context = _watch_context(request)
-    rounds, late_rounds = context["rounds"], context["late"]
-    assert isinstance(rounds, list)  # noqa: S101 - tells the type
-    assert isinstance(late_rounds, list)  # noqa: S101
-    context["rows"] = [(row, running_queries.offers_for(row, rounds)) for row in late_rounds]
-    return context | more
+    rows = [(row, running_queries.offers_for(row, context["rounds"])) for row in context["late"]]
+    return context | {"rows": rows} | more
 
 
 def _late_refused(request: AuthedRequest, sentences: list[str]) -> HttpResponse:

@@ -17,6 +17,7 @@ from servicedesk.routes.forms import LockForm, MoveForm, PlanForm, VersionForm
 from servicedesk.routes.models import PlanRun
 from servicedesk.routes.queries import round as round_queries
 from servicedesk.routes.queries import week as week_queries
+from servicedesk.routes.queries.changes import to_be_asked
 from servicedesk.routes.services import moving, publishing, runs
 from servicedesk.routes.services.versions import RuleBrokenError, StaleWeekError
 from servicedesk.routes.times import Week
@@ -156,7 +157,8 @@ def publish(request: AuthedRequest, year: int, number: int) -> HttpResponse:
     """What publishing will do, then do it."""
     week = week_or_404(year, number)
     if request.method == "GET":
-        context = {"week": week, "summary": week_queries.publish_summary(week)}
+        summary = week_queries.publish_summary(week)
+        context = {"week": week, "summary": summary, "asks": to_be_asked(summary.plan)}
         return render(request, "routes/parts/publish.html" if request.htmx else "routes/publish.html", context)
     form = VersionForm(request.POST)
     if not form.is_valid():
