@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from servicedesk.clients.models import Site
 from servicedesk.consumables.queries import LoanRow, loans
 from servicedesk.installations.models import Installation
-from servicedesk.people.models import PermissionKind, Technician
+from servicedesk.people.models import Firm, PermissionKind, Technician
 from servicedesk.routes.models import Round
 from servicedesk.routes.queries.daybook import Entry, day_words, entries_ahead, windows_of_site
 from servicedesk.routes.times import Week, distance_words, hours_words
@@ -174,6 +174,7 @@ class Answer:
     refusals: list[Refusal]
     machines: list[LoanRow]
     machine_wanted: bool
+    currency: str
 
     def by_key(self, key: str) -> Choice | None:
         return next((row for row in self.choices if row.key == key), None)
@@ -202,8 +203,9 @@ def answer(asked: Asked, now: datetime) -> Answer:
             refusals.append((entry.technician, entry.date, told(reason) if reason else _("no room in the day")))
         held = _held(entry, needs)
         choices += [Choice(entry, way, machine, fetch, held, asked) for way in found]
+    currency = Firm.objects.values_list("currency", flat=True).first() or "USD"
     choices.sort(key=lambda row: (row.way.begins, row.way.cost))
-    return Answer(_best(choices), choices, _refusals(refusals), machines, bool(asked.machine_kind))
+    return Answer(_best(choices), choices, _refusals(refusals), machines, bool(asked.machine_kind), currency)
 
 
 def _wanted(asked: Asked, day: date, needs: Sequence[PermissionKind], fetch: Fetch | None) -> Wanted:
@@ -267,7 +269,7 @@ def _held(entry: Entry, needs: Sequence[PermissionKind]) -> list[Held]:
 
 
 def _best(choices: Sequence[Choice]) -> list[Choice]:
-    """The soonest, the cheapest and the one that breaks least; one that is several of them stands once."""
+    """The soonest, the one that breaks least and the cheapest, each once; then the soonest of others, to compare."""
     if not choices:
         return []
     named = [
@@ -280,7 +282,11 @@ def _best(choices: Sequence[Choice]) -> list[Choice]:
         if choice not in out:
             out.append(choice)
         choice.labels.append(label)
-    return out[:BEST]
+    for choice in choices:
+        if len(out) < BEST and choice.technician.pk not in {row.technician.pk for row in out}:
+            choice.labels.append(_("another person"))
+            out.append(choice)
+    return out
 
 
 def _refusals(rows: Sequence[tuple[Technician, date, str]]) -> list[Refusal]:

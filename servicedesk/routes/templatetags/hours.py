@@ -1,9 +1,10 @@
 """Seconds as hours on pages."""
 
-from datetime import datetime
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from django import template
+from django.utils.formats import date_format
 
 from servicedesk.routes.hours import Worked
 
@@ -21,6 +22,12 @@ def hours(seconds: int) -> str:
 def clock_of(moment: datetime, zone: ZoneInfo) -> str:
     """The time of day in a zone."""
     return f"{moment.astimezone(zone):%H:%M}"
+
+
+@register.filter
+def month_words(month: str) -> str:
+    """The month of "2026-11" in words, kept on one line."""
+    return str(date_format(date.fromisoformat(f"{month}-01"), "M\u00a0Y"))
 
 
 @register.filter
