@@ -87,8 +87,11 @@ class Pricer:
         day.spans[job.index], day.patient[job.index] = spans, patient
         if patient != spans:
             day.promised.add(job.index)
+        promise, due = job.promise, job.due_midnight
+        if promise is None and (not job.late or due is None or spans[-1][1] < due):
+            day.flat[job.index] = day.least[job.index] = visit_cost(day.shift, job, spans[0][0])
+            return
         ends = [visit_cost(day.shift, job, at) for span in spans for at in span]
-        promise = job.promise
         cheapest = min(ends)
         if promise is not None and any(low <= promise[1] and promise[0] <= high for low, high in spans):
             inside = [max(low, promise[0]) for low, high in spans if low <= promise[1] and promise[0] <= high]

@@ -6,19 +6,18 @@ The same seed and number of iterations give the same plan.
 import random
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
-from math import exp, inf
+from math import exp
 
 from servicedesk.planner.crews import Crews
 from servicedesk.planner.evaluate import INFINITE, Evaluator
 from servicedesk.planner.instance import Instance, Job
 from servicedesk.planner.links import Links
 from servicedesk.planner.routes import NO_OFFER, Offer, Route, Routes
+from servicedesk.planner.ruin import ruin
 
 HOT, WARM, COLD = 2.0, 0.5, 0.06  # annealing temperatures, times the mean cost of a short hop
 BLINK = 0.03
-FEWEST, MOST = 2, 14  # visits removed at a time
-LONGEST_STRING = 4
-STRINGS, SHIFTS = 0.6, 0.25  # shares of the ways to remove; the rest is at random
+NEIGHBOURS = 60  # of a visit, that are removed together with it
 REGRET, HARDEST = 0.35, 0.4  # shares of the ways to put back; the rest is in random order
 MUST = 10**12  # what leaving out a fixed visit weighs in the search
 Spent = Callable[[int, int], float]
@@ -52,21 +51,20 @@ class Choice:
 class Search:
     """One search over one problem."""
 
-    def __init__(self, instance: Instance, evaluator: Evaluator, seed: int) -> None:
+    def __init__(
+        self, instance: Instance, evaluator: Evaluator, seed: int, allowed: dict[int, list[int]] | None = None
+    ) -> None:
         self.instance, self.evaluator = instance, evaluator
         self.links = Links(instance, evaluator)
         self.routes = Routes(instance, evaluator)
         self.random = random.Random(seed)
-        self.allowed: dict[int, list[int]] = {
-            job.index: [shift.index for shift in instance.shifts if instance.forbids(job, shift) is None]
-            for job in instance.jobs
-        }
+        self.allowed = allowed_shifts(instance) if allowed is None else allowed
         for job in instance.jobs:
             for at in self.allowed[job.index]:
                 self.routes.pricer.admit(job, at)
         self.skip = {job.index: job.skip + (MUST if job.visit.fixed else 0) for job in instance.jobs}
         self.pinned = {job.index for job in instance.jobs if _is_pinned(job)}
-        self.near = {job.index: self._by_nearness(job) for job in instance.jobs}
+        self._near: dict[int, list[int]] = {}
         self.crews = Crews(self)
 
     def adopt(self, job: Job) -> None:
@@ -78,7 +76,6 @@ class Search:
         for at in self.allowed[job.index]:
             self.routes.pricer.admit(job, at)
         self.skip[job.index] = 0 if job.helper else self.skip[visit]
-        self.near[job.index] = self.near[visit]
 
     def invite(self, job: Job) -> None:
         """Make a visit known that is not of the problem: a prospective one, or one asked for on other terms."""
@@ -89,7 +86,6 @@ class Search:
         for at in self.allowed[job.index]:
             self.routes.pricer.admit(job, at)
         self.skip[job.index] = job.skip
-        self.near[job.index] = self._by_nearness(job)
         self.links.adopt(job.index, self.instance.job_of[job.visit.id].index if self._knows(job) else job.index)
 
     def _knows(self, job: Job) -> bool:
@@ -103,7 +99,7 @@ class Search:
         hop = self._short_hop()
         while (share := spent(number, best.cost)) < 1:
             trial = current.copy()
-            self._ruin(trial)
+            ruin(self, trial)
             self._recreate(trial)
             chance = hop * heat * (COLD / heat) ** share
             worse = trial.cost - current.cost
@@ -168,45 +164,7 @@ class Search:
         state.routes[route.at] = route
         state.where[job] = route.at
 
-    # --- ruin
-
-    def _ruin(self, state: State) -> None:
-        loose = [job for job in state.where if job not in self.pinned and job not in state.pairs]
-        if not loose:
-            return
-        dice = self.random.random()
-        if dice < STRINGS:
-            gone = self._string(state, self.random.choice(loose))
-        elif dice < STRINGS + SHIFTS:
-            used = sorted({state.where[job] for job in loose})
-            chosen = set(self.random.sample(used, min(len(used), self.random.randint(1, 2))))
-            gone = {job for job in loose if state.where[job] in chosen}
-        else:
-            gone = set(self.random.sample(loose, min(len(loose), self.random.randint(FEWEST, MOST))))
-        for at in sorted({state.where[job] for job in gone}):
-            self.remove(state, at, gone)
-        if state.pairs:
-            self.crews.tidy(state)
-
-    def _string(self, state: State, centre: int) -> set[int]:
-        """Short runs of stops from the rounds near one visit."""
-        wanted = self.random.randint(FEWEST, MOST)
-        gone: set[int] = set()
-        seen: set[int] = set()
-        for job in (centre, *self.near[centre]):
-            if len(gone) >= wanted:
-                break
-            job = state.pairs[job][0] if job in state.pairs else job
-            at = state.where.get(job)
-            if at is None or at in seen:
-                continue
-            seen.add(at)
-            order = state.routes[at].order
-            length = min(len(order), self.random.randint(1, LONGEST_STRING), wanted - len(gone))
-            place = order.index(job)
-            first = self.random.randint(max(0, place - length + 1), min(place, len(order) - length))
-            gone.update(other for other in order[first : first + length] if other not in self.pinned)
-        return gone
+    # --- taking out
 
     def remove(self, state: State, at: int, gone: Collection[int]) -> None:
         """Take jobs out of a round; where even the shorter one breaks a rule, all that is not pinned, at worst all."""
@@ -376,26 +334,39 @@ class Search:
 
     # --- measures
 
-    def _by_nearness(self, job: Job) -> list[int]:
-        apart = self.instance.travel.apart
-        others = [other for other in self.instance.jobs if other.index != job.index]
-        others.sort(key=lambda other: (apart(job.place, other.place), other.index))
-        return [other.index for other in others[:60]]
+    def near(self, job: int) -> list[int]:
+        """The other visits by the drive to them, the nearest first."""
+        visit = self.instance.rows[job].visit_index
+        found = self._near.get(visit)
+        if found is None:
+            place, row = self.routes.pricer.place, self.routes.pricer.seconds[self.routes.pricer.place[visit]]
+            drives = sorted((row[place[other.index]], other.index) for other in self.instance.jobs)
+            found = self._near[visit] = [other for _drive, other in drives if other != visit][:NEIGHBOURS]
+        return found
 
     def _short_hop(self) -> float:
         """Mean cost of the drive from a visit to its nearest neighbour elsewhere, in thousandths."""
-        shifts, jobs = self.instance.shifts, self.instance.jobs
+        shifts, pricer = self.instance.shifts, self.routes.pricer
         if not shifts:
             return 1.0
         hourly = sum(shift.hourly for shift in shifts) / len(shifts)
         km = sum(shift.km for shift in shifts) / len(shifts)
+        places = sorted({pricer.place[job.index] for job in self.instance.jobs})
         costs = []
-        for job in jobs:
-            hops = (self.instance.travel.drive(job.place, jobs[other].place) for other in self.near[job.index][:8])
-            least = min((hourly * s / 3_600_000 + km * m / 1_000_000 for s, m in hops if s), default=inf)
-            if least < inf:
-                costs.append(least)
+        for place in places:
+            drives, metres = pricer.seconds[place], pricer.metres[place]
+            least, other = min(((drives[other], other) for other in places if drives[other]), default=(0, place))
+            if least:
+                costs.append(hourly * least / 3_600_000 + km * metres[other] / 1_000_000)
         return max(sum(costs) / len(costs), 1.0) if costs else 1000.0
+
+
+def allowed_shifts(instance: Instance) -> dict[int, list[int]]:
+    """For each job the shifts that no rule of its own forbids."""
+    return {
+        job.index: [shift.index for shift in instance.shifts if instance.forbids(job, shift) is None]
+        for job in instance.jobs
+    }
 
 
 def _is_pinned(job: Job) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from servicedesk.planner.budget import Budget, Progress
 from servicedesk.planner.build import rounds_of, score_of
+from servicedesk.planner.engine import search_at_once
 from servicedesk.planner.evaluate import Evaluator
 from servicedesk.planner.explain import why_left_out
 from servicedesk.planner.instance import Instance
@@ -14,9 +15,8 @@ from servicedesk.planner.orders import orders_of, state_of
 from servicedesk.planner.parts import split
 from servicedesk.planner.plan import Plan, Unserved
 from servicedesk.planner.problem import Overnight, Problem
-from servicedesk.planner.search import WARM, Search, State
-from servicedesk.planner.team import search_in_turn, search_side_by_side, tasks_of
-from servicedesk.planner.tours import has_long_rounds, improved
+from servicedesk.planner.search import WARM, Search, State, allowed_shifts
+from servicedesk.planner.team import Team, tasks_of
 from servicedesk.planner.words import Reason
 
 __all__ = ["DEFAULT_SECONDS", "Explain", "Progress", "solve"]
@@ -24,7 +24,6 @@ __all__ = ["DEFAULT_SECONDS", "Explain", "Progress", "solve"]
 Explain = Callable[[Reason], str]
 DEFAULT_SECONDS = 5.0
 PARTS_SHARE = 0.7  # of the budget, for the parts by themselves; the rest for all together
-OWN_SHARE, TOURS_SHARE = 0.15, 0.9  # of the budget: when the second engine begins and ends where tours are long
 HOME_SHARE = 0.6  # of the budget, before nights away are tried
 WORTH_PROCESSES_S = 2.0
 
@@ -49,15 +48,16 @@ def solve(
     began = time.monotonic()
     if seconds is None and iterations is None:
         seconds = DEFAULT_SECONDS
-    search = new_search(problem, seed)
     budget = Budget(seconds, iterations, progress, stop, began=began)
-    nights = promising(search.instance, search.allowed)
-    if not nights:
-        state, made = _searched(search, budget, seed, processes)
-        return plan_of(search, state, seed=seed, iterations=made, explain=explain)
-    first = budget.piece(0.0, HOME_SHARE)
-    state, made = _searched(search, first, seed, processes)
-    search, state, made, taken = _with_nights(search, state, made, nights, budget, seed)
+    instance = Instance(problem)
+    allowed = allowed_shifts(instance)
+    nights = promising(instance, allowed)
+    first = budget.piece(0.0, HOME_SHARE) if nights else budget
+    search, state, made = _searched(instance, allowed, first, seed, processes)
+    budget.stopped = first.stopped
+    taken: tuple[Overnight, ...] = ()
+    if nights:
+        search, state, made, taken = _with_nights(search, state, made, nights, budget, seed)
     return plan_of(search, state, seed=seed, iterations=made, explain=explain, nights=taken)
 
 
@@ -90,39 +90,28 @@ def _with_nights(
     return search, state, made, tuple(taken)
 
 
-def _searched(search: Search, budget: Budget, seed: int, processes: int | None) -> tuple[State, int]:
+def _searched(
+    instance: Instance, allowed: dict[int, list[int]], budget: Budget, seed: int, processes: int | None
+) -> tuple[Search, State, int]:
     """Part by part and then all together, or all together at once where there is but one part."""
-    parts = split(search.instance, search.allowed)
+    parts = split(instance, allowed)
     if len(parts) == 1:
-        return _at_once(search, budget, seed)
+        search = Search(instance, Evaluator(instance), seed, allowed)
+        return search, *search_at_once(search, budget, seed)
     first = budget.piece(0.0, PARTS_SHARE)
     count = _processes(processes, budget.seconds, len(parts))
     tasks = tasks_of(parts, seed, None if first.seconds is None else first.seconds * count, first.iterations)
-    found, made = search_in_turn(tasks, first) if count == 1 else search_side_by_side(tasks, count, first)
+    team = Team(tasks, count)
+    try:
+        search = Search(instance, Evaluator(instance), seed, allowed)
+        found, made = team.gathered(first)
+    finally:
+        team.end()
     last = budget.piece(PARTS_SHARE, 1.0, before=made)
     last.stopped = first.stopped
     state, more = search.run(last, state_of(search, found), heat=WARM)
     budget.stopped = last.stopped
-    return state, made + more
-
-
-def _at_once(search: Search, budget: Budget, seed: int) -> tuple[State, int]:
-    """By our own search; where the days turn out to be long tours, by the second engine from there and back."""
-    start = search.start()
-    if not has_long_rounds(start) or search.crews.visits:
-        return search.run(budget, start)
-    first = budget.piece(0.0, OWN_SHARE)
-    state, made = search.run(first, start)
-    middle = budget.piece(OWN_SHARE, TOURS_SHARE, before=made)
-    middle.stopped = first.stopped
-    if not middle.stopped:
-        state, more = improved(search, state, middle, seed)
-        made += more
-    last = budget.piece(TOURS_SHARE, 1.0, before=made)
-    last.stopped = middle.stopped
-    state, more = search.run(last, state, heat=WARM)
-    budget.stopped = last.stopped
-    return state, made + more
+    return search, state, made + more
 
 
 def _processes(asked: int | None, seconds: float | None, parts: int) -> int:

@@ -38,7 +38,40 @@ def tasks_of(parts: Sequence[Problem], seed: int, seconds: float | None, iterati
     ]
 
 
-def search_in_turn(tasks: Sequence[Task], budget: Budget) -> tuple[Orders, int]:
+class Team:
+    """The processes that search the parts; with one, the parts are searched here, in turn."""
+
+    def __init__(self, tasks: Sequence[Task], processes: int) -> None:
+        self.tasks = tasks
+        self._said: queue.Queue[dict[str, Any] | None] = queue.Queue()
+        self._workers: list[subprocess.Popen[bytes]] = []
+        if processes > 1:
+            for share in _shares(tasks, processes):
+                self._workers.append(_started(share, self._said))
+
+    def gathered(self, budget: Budget) -> tuple[Orders, int]:
+        """The orders found for all parts, when all are done, and the iterations made."""
+        if not self._workers:
+            return _in_turn(self.tasks, budget)
+        return _gathered(self.tasks, self._workers, self._said, budget)
+
+    def end(self) -> None:
+        for worker in self._workers:
+            _end(worker)
+
+
+def _shares(tasks: Sequence[Task], processes: int) -> list[list[Task]]:
+    """The largest part first to whoever has least to do."""
+    shares: list[list[Task]] = [[] for _ in range(processes)]
+    loads = [0] * processes
+    for task in tasks:
+        least = loads.index(min(loads))
+        shares[least].append(task)
+        loads[least] += len(task.problem.visits)
+    return [share for share in shares if share]
+
+
+def _in_turn(tasks: Sequence[Task], budget: Budget) -> tuple[Orders, int]:
     """All parts in this process."""
     found: Orders = []
     made = 0
@@ -59,23 +92,6 @@ def search_in_turn(tasks: Sequence[Task], budget: Budget) -> tuple[Orders, int]:
         found += orders
         made += iterations
     return found, made
-
-
-def search_side_by_side(tasks: Sequence[Task], processes: int, budget: Budget) -> tuple[Orders, int]:
-    """The parts shared out to processes, the largest first to whoever has least to do."""
-    shares: list[list[Task]] = [[] for _ in range(processes)]
-    loads = [0] * processes
-    for task in tasks:
-        least = loads.index(min(loads))
-        shares[least].append(task)
-        loads[least] += len(task.problem.visits)
-    said: queue.Queue[dict[str, Any] | None] = queue.Queue()
-    workers = [_started(share, said) for share in shares if share]
-    try:
-        return _gathered(tasks, len(workers), workers, said, budget)
-    finally:
-        for worker in workers:
-            _end(worker)
 
 
 def _started(tasks: Sequence[Task], said: "queue.Queue[dict[str, Any] | None]") -> "subprocess.Popen[bytes]":
@@ -102,7 +118,6 @@ def _started(tasks: Sequence[Task], said: "queue.Queue[dict[str, Any] | None]") 
 
 def _gathered(
     tasks: Sequence[Task],
-    running: int,
     workers: "Sequence[subprocess.Popen[bytes]]",
     said: "queue.Queue[dict[str, Any] | None]",
     budget: Budget,
@@ -111,6 +126,7 @@ def _gathered(
     made = dict.fromkeys(range(len(tasks)), 0)
     best = dict.fromkeys(range(len(tasks)), 0)
     shares = dict.fromkeys(range(len(tasks)), 0.0)
+    running = len(workers)
     while running:
         try:
             words = said.get(timeout=TELL_EVERY_S)

@@ -16,6 +16,7 @@ from decimal import Decimal
 from typing import IO, Any
 
 from servicedesk.planner.budget import Budget
+from servicedesk.planner.engine import search_at_once
 from servicedesk.planner.evaluate import Evaluator
 from servicedesk.planner.instance import Instance
 from servicedesk.planner.orders import Orders, orders_of
@@ -40,7 +41,7 @@ def search_part(task: Task, budget: Budget) -> tuple[Orders, int]:
     """The orders found for one part, and the iterations made."""
     instance = Instance(task.problem)
     search = Search(instance, Evaluator(instance), task.seed)
-    state, made = search.run(budget)
+    state, made = search_at_once(search, budget, task.seed)
     return orders_of(search, state), made
 
 
