@@ -181,6 +181,9 @@ def test_address_is_shown_once_and_ended_by_its_owner_or_the_planner(signed_in: 
     browser = signed_in(user=cast.rob.user)
     made = browser.post("/round/calendar/new/").content.decode()
     assert "http://testserver/feeds/" in made
+    page = browser.get("/round/calendar/")
+    # Without a referrer a browser sends "Origin: null", and the forms of the page would be refused.
+    assert (page["Cache-Control"], page["Referrer-Policy"]) == ("no-store", "same-origin")
     assert "/feeds/" not in browser.get("/round/calendar/").content.decode()
     assert signed_in(user=cast.ana.user).post(f"/round/calendar/{cast.rob.pk}/revoke/").status_code == 404
     assert CalendarFeed.objects.filter(revoked_at=None).exists()

@@ -91,7 +91,9 @@ def _calendar_page(request: AuthedRequest, who: Technician | None, address: str 
         "feed": queries.feed_of(who) if who else None,
         "address": address,
     }
-    return _private(render(request, "routes/calendar.html", context))
+    response = render(request, "routes/calendar.html", context)
+    response["Cache-Control"] = "no-store"  # it may show the secret; its forms need the usual referrer
+    return response
 
 
 @requires("round.see")
