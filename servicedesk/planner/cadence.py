@@ -144,12 +144,16 @@ def areas_of(look: Look) -> list[int]:
 
 @dataclass(slots=True)
 class _Area:
-    """One area's people: where they live, what they work each day, and the fair share of the load a day has."""
+    """One area's people: where they live, what they work each day, and the fair share of the load a day has.
+
+    ``fullness``: how much of the hours is taken up; where there is time enough, uneven days trouble nobody.
+    """
 
     bases: list[Base]
     hours: dict[int, int] = field(default_factory=dict)
     target: dict[int, float] = field(default_factory=dict)
     usual_s: float = 1.0
+    fullness: float = 0.0
 
 
 class _Search:
@@ -205,6 +209,7 @@ class _Search:
         days = range(self.look.weeks * WEEK)
         have = sum(area.hours.get(day, 0) for day in days)
         share = load / have if have else 0.0
+        area.fullness = min(share, 1.0)
         area.target = {day: area.hours.get(day, 0) * share for day in days}
         busy = [value for value in area.target.values() if value > 0]
         area.usual_s = max(sum(busy) / len(busy), 1.0) if busy else 1.0
@@ -253,7 +258,8 @@ class _Search:
         off = (load_s - area.target.get(day, 0.0)) / area.usual_s
         over_h = max(load_s - area.hours.get(day, 0), 0.0) / 3600
         prices = self.prices
-        return prices.uneven * prices.hour * off * off * area.usual_s / 3600 + prices.over_factor * prices.hour * over_h
+        uneven = prices.uneven * area.fullness * prices.hour * off * off * area.usual_s / 3600
+        return uneven + prices.over_factor * prices.hour * over_h
 
     def _own_cost(self, number: int, option: int) -> float:
         call = self.look.calls[number]
@@ -400,7 +406,7 @@ class _Search:
         row, calls = self.areas[area], self.on.get((area, day), ())
         load = sum(self.look.calls[n].service_s for n in calls) + self._rounds(area, day).seconds
         off = (load - row.target.get(day, 0.0)) / row.usual_s
-        return self.prices.uneven * self.prices.hour * off * off * row.usual_s / 3600
+        return self.prices.uneven * row.fullness * self.prices.hour * off * off * row.usual_s / 3600
 
     def answer(self, *, stopped: bool) -> Smoothed:
         proposed = list(self.chosen)

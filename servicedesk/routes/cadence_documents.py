@@ -18,6 +18,7 @@ from servicedesk.science import units
 
 WEEK_PX, HEIGHT, TOP, FOOT, LEFT = 66.0, 210.0, 26.0, 34.0, 40.0
 BAR_PX = 22.0
+HAVE_SHOWN = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +112,9 @@ def chart(look: CadenceLook) -> SafeString:
     """Hours of work of each week, as it is (outlined) beside as proposed (full), under the hours people have."""
     weeks = (look.result or {}).get("weeks", [])
     loads = [_load(week, side) for week in weeks for side in ("now", "proposed")]
-    top = max([*loads, *(week["available_s"] for week in weeks), 3600])
+    have = max((week["available_s"] for week in weeks), default=0)
+    fullest = max([*loads, 3600])
+    top = max(fullest, have) if have <= HAVE_SHOWN * fullest else fullest  # far above the bars it would dwarf them
     y_at = draw.scale(0, top * 1.05, HEIGHT - FOOT, TOP)
     width = LEFT + WEEK_PX * len(weeks) + 8
     parts = []
@@ -122,14 +125,27 @@ def chart(look: CadenceLook) -> SafeString:
         )
         parts.append(draw.text(f"{tick:g} h", LEFT - 5, y + 4, size=11, anchor="end", fill=draw.SOFT, class_="label"))
     for index, week in enumerate(weeks):
-        parts += _week_bars(week, LEFT + index * WEEK_PX, y_at)
+        parts += _week_bars(week, LEFT + index * WEEK_PX, y_at, with_have=top >= have)
     title = _("Hours of work by week: as it is and as proposed, and the hours people have")
     return mark_safe(draw.drawing(title, width, HEIGHT, "".join(parts), "cadence-chart"))  # noqa: S308 - escaped in draw
 
 
-def _week_bars(week: dict[str, Any], x: float, y_at: draw.Scale) -> list[str]:
+def hours_people_have(look: CadenceLook) -> str:
+    """The hours people have in the leanest and the fullest week."""
+    have = [week["available_s"] for week in (look.result or {}).get("weeks", [])]
+    least, most = round(min(have, default=0) / 3600), round(max(have, default=0) / 3600)
+    if least == most:
+        return _("People have %(n)d h a week.") % {"n": most}
+    return _("People have %(least)d to %(most)d h a week.") % {"least": least, "most": most}
+
+
+def _week_bars(week: dict[str, Any], x: float, y_at: draw.Scale, *, with_have: bool) -> list[str]:
     floor, monday = y_at(0), date.fromisoformat(week["monday"])
     now, proposed, have = y_at(_load(week, "now")), y_at(_load(week, "proposed")), y_at(week["available_s"])
+    line = draw.element(
+        "line", x1=x + 3, x2=x + WEEK_PX - 3, y1=have, y2=have, stroke=draw.INK, stroke_width=2,
+        stroke_dasharray="5 3", class_="have",
+    )  # fmt: skip
     return [
         draw.element(
             "rect", x=x + 9, y=now, width=BAR_PX, height=max(floor - now, 0.0), fill="none", stroke=draw.INK,
@@ -139,10 +155,7 @@ def _week_bars(week: dict[str, Any], x: float, y_at: draw.Scale) -> list[str]:
             "rect", x=x + 11 + BAR_PX, y=proposed, width=BAR_PX, height=max(floor - proposed, 0.0), fill=draw.GOOD,
             stroke=draw.INK, stroke_width=1, class_="proposed",
         ),
-        draw.element(
-            "line", x1=x + 3, x2=x + WEEK_PX - 3, y1=have, y2=have, stroke=draw.INK, stroke_width=2,
-            stroke_dasharray="5 3", class_="have",
-        ),
+        line if with_have else "",
         draw.text(
             date_format(monday, "j M"), x + 10 + BAR_PX, HEIGHT - FOOT + 16, size=12, anchor="middle", fill=draw.INK,
             class_="label",

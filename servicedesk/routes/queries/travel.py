@@ -7,6 +7,7 @@ from functools import lru_cache
 
 from django.conf import settings
 from django.db.models import Count, Q
+from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -97,11 +98,9 @@ def week_notice(plan: WeekPlan | None) -> str:
 
 def fill_words(fill: TravelFill) -> str:
     """How a reading ended, in words."""
-    parts = [
-        ngettext(
-            "%(n)d of %(all)d drive is estimated.", "%(n)d of %(all)d drives are estimated.", fill.wanted
-        ) % {"n": fill.estimated, "all": fill.wanted}
-    ]  # fmt: skip
+    estimated = ngettext("%(n)d of %(all)d drive is estimated.", "%(n)d of %(all)d drives are estimated.", fill.wanted)
+    words = estimated if fill.estimated or not fill.wanted else _("All %(all)d drives are known.")
+    parts = [words % {"n": fill.estimated, "all": fill.wanted}]
     if fill.message:
         parts.append(fill.message)
     if fill.no_road:
@@ -109,5 +108,5 @@ def fill_words(fill: TravelFill) -> str:
             ngettext("For %(n)d there is no road.", "For %(n)d there is no road.", fill.no_road) % {"n": fill.no_road}
         )
     if fill.ended_at:
-        parts.append(_("As of %(at)s.") % {"at": date_format(fill.ended_at, "D j M, H:i")})
+        parts.append(_("As of %(at)s.") % {"at": date_format(timezone.localtime(fill.ended_at), "D j M, H:i")})
     return " ".join(parts)

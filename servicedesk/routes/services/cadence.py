@@ -234,7 +234,7 @@ def proposal_refuse(*, proposal: CadenceProposal, actor: User) -> CadenceProposa
     if locked.state == CadenceProposal.State.ACCEPTED:
         raise ValidationError(
             _("This was accepted on %(day)s; change the agreement itself.")
-            % {"day": date_format(locked.decided_at) if locked.decided_at else ""}
+            % {"day": date_format(timezone.localtime(locked.decided_at)) if locked.decided_at else ""}
         )
     return _decided(locked, CadenceProposal.State.REFUSED, actor)
 

@@ -42,6 +42,7 @@ def cadence(request: AuthedRequest) -> HttpResponse:
             "figures": documents.figures(done),
             "chart": documents.chart(done),
             "rows": documents.week_rows(done),
+            "people_have": documents.hours_people_have(done),
         }
     return render(request, "routes/cadence.html", context)
 

@@ -57,8 +57,12 @@ def _fill_context() -> dict[str, Any]:
 @requires("settings.edit")
 @require_GET
 def fill_state(request: AuthedRequest) -> HttpResponse:
-    """How the reading of drives goes on."""
-    return render(request, "routes/parts/travel_fill.html", _fill_context())
+    """How the reading of drives goes on; once it has ended the page loads itself anew."""
+    context = _fill_context()
+    response = render(request, "routes/parts/travel_fill.html", context)
+    if not context["fill_active"]:
+        response["HX-Refresh"] = "true"
+    return response
 
 
 @requires("settings.edit")
