@@ -104,6 +104,7 @@ class Shifted:
     known: Known
     begins: datetime
     breaks_promise: bool
+    late_anyway: bool = False  # the promise is missed as the day stands, whatever is chosen
 
     @property
     def minutes(self) -> int:
@@ -275,14 +276,20 @@ class _Pricer:
         )
 
     def _shifted(self, begins: dict[str, datetime]) -> Iterator[Shifted]:
+        before = {stop.id: stop.begins for stop in _placed(self.base)} if self.base is not None else {}
         for pk, at in begins.items():
             known = self.known.get(pk)
             if known is None or known.begins is None:
                 continue
-            told = known.promise
-            broken = told is not None and abs((at - told).total_seconds()) > PROMISE_S
-            if broken or abs((at - known.begins).total_seconds()) > MOVED_S:
-                yield Shifted(known, at, broken)
+            missed = _misses(known, at)
+            anyway = missed and pk in before and _misses(known, before[pk])
+            if missed or abs((at - known.begins).total_seconds()) > MOVED_S:
+                yield Shifted(known, at, missed and not anyway, anyway)
+
+
+def _misses(known: Known, at: datetime) -> bool:
+    """Whether beginning then breaks the hour that was told."""
+    return known.promise is not None and abs((at - known.promise).total_seconds()) > PROMISE_S
 
 
 def _placed(timed: Exact) -> Iterator[Placed]:

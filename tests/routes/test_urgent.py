@@ -266,3 +266,16 @@ def test_message_goes_out_as_the_person_left_it_and_once() -> None:
     assert (mail.to, mail.subject, mail.body) == (["x@harbour.example"], "New hour", "Later today.")
     notice.refresh_from_db()
     assert (notice.state, notice.done_by) == ("sent", cast.planner)
+
+
+def test_hour_that_is_missed_already_is_not_laid_to_the_choice_but_the_client_is_told() -> None:
+    cast = the_cast()
+    begun, later = promised(cast, "Begun", time(9)), promised(cast, "Later", time(10))
+    a_round(cast.rob, [begun, later])
+    now = datetime(2026, 12, 7, 19, tzinfo=UTC)  # one o'clock: the promise of ten has passed
+    Visit.objects.filter(pk=begun.pk).update(state="started", started_at=now - timedelta(minutes=30))
+    with time_machine.travel(now, tick=False):
+        choice = of(answer(asked(a_site(cast, "Pier")), now), cast.rob)[0]
+        assert choice.way.promises_broken == 0
+        assert [row.late_anyway for row in choice.way.shifted] == [True]
+        assert choose(cast, choice, now=now).notices.count() == 1

@@ -171,7 +171,7 @@ def _draft(call: UrgentCall, choice: Choice) -> None:
     """A message for each client who was told an hour that no longer holds."""
     firm = Firm.objects.first()
     moved: list[tuple[Known, Shifted | None]] = [
-        (row.known, row) for row in choice.way.shifted if row.breaks_promise
+        (row.known, row) for row in choice.way.shifted if row.breaks_promise or row.late_anyway
     ]  # fmt: skip
     moved += [(row, None) for row in choice.way.dropped if row.promise is not None]
     visits = Visit.objects.select_related("site__client").in_bulk([UUID(row.id) for row, _shifted in moved])
