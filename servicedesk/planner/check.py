@@ -6,18 +6,15 @@ and subtracts two of one zone by their wall clocks, which is wrong across a chan
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import fields, is_dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
-from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from servicedesk.planner.check_sums import Sums, seconds_of
 from servicedesk.planner.plan import Plan, Round, Stop
-from servicedesk.planner.problem import Break, Day, Problem, Technician, Visit, Window
-from servicedesk.planner.travel import Travel
-
-CENT = Decimal("0.01")
+from servicedesk.planner.problem import Day, Problem, Technician, Visit, Window
 
 
 def check(problem: Problem, plan: Plan) -> list[str]:
@@ -25,15 +22,8 @@ def check(problem: Problem, plan: Plan) -> list[str]:
     return list(_Check(_in_utc(problem), _in_utc(plan)).broken())
 
 
-class _Check:
-    def __init__(self, problem: Problem, plan: Plan) -> None:
-        self.offered = problem.overnights
-        self.problem, self.plan = _away(problem, plan), plan
-        self.travel = Travel(problem)
-        self.zones = {place.id: ZoneInfo(place.zone) for place in problem.places}
-        self.people = {row.id: row for row in self.problem.technicians}
-        self.visits = {row.id: row for row in problem.visits}
-        self.kept = {visit for row in problem.kept for visit in row.visits}
+class _Check(Sums):
+    """The rules, one method each, over the sums."""
 
     def broken(self) -> Iterator[str]:
         yield from self._nights()
@@ -169,8 +159,8 @@ class _Check:
     def _hours(self, name: str, row: Round, who: Technician, day: Day) -> Iterator[str]:
         if row.leave < day.opens:
             yield f"{name}: leaves before the working day begins."
-        length = _seconds(row.back - row.leave) - self._unpaid(row, day)
-        overtime = max(_seconds(row.back - self._closes(who, day)), 0)
+        length = seconds_of(row.back - row.leave) - self._unpaid(row, day)
+        overtime = max(seconds_of(row.back - self._closes(who, day)), 0)
         if day.normal_s is not None:
             overtime = max(overtime, length - day.normal_s)
         if overtime > day.max_overtime_s:
@@ -192,28 +182,6 @@ class _Check:
             parts = [part for pair in cut for part in pair if part[0] < part[1]]
         worked = max(sorted(parts), key=lambda part: part[1] - part[0], default=(day.opens, day.closes))
         return min(day.closes, worked[1])
-
-    def _unpaid(self, row: Round, day: Day) -> int:
-        taken, _due = self._matched(row, day)
-        return sum(rule.seconds for rule in taken if not rule.paid)
-
-    def _matched(self, row: Round, day: Day) -> tuple[list[Break], list[Break]]:
-        """The breaks that the pauses of a round are, in the order of the day, and those that are due and not taken.
-
-        A break that falls away because the round begins after it or ends before it is passed over.
-        """
-        pauses = sorted(row.pauses, key=lambda pause: pause.begin)
-        taken, missing = [], []
-        for rule in sorted(day.breaks, key=lambda rule: rule.latest):
-            own = next(
-                (p for p in pauses if p.seconds == rule.seconds and rule.earliest <= p.begin <= rule.latest), None
-            )
-            if own is not None and row.leave < rule.latest:
-                pauses.remove(own)
-                taken.append(rule)
-            elif row.leave < rule.latest < row.back:
-                missing.append(rule)
-        return taken, missing
 
     def _pauses(self, name: str, row: Round, day: Day) -> Iterator[str]:
         _taken, missing = self._matched(row, day)
@@ -304,47 +272,6 @@ class _Check:
         together = {row.technician: stop.helper for row, stop in stops if stop.begin == begin}
         return len(together) if not all(together.values()) else 0
 
-    def _cost(self, name: str, row: Round, who: Technician, day: Day) -> Iterator[str]:
-        length = _seconds(row.back - row.leave) - self._unpaid(row, day)
-        night = 0
-        for span in who.night.spans if who.night else ():
-            night += max(_seconds(min(row.back, span.closes) - max(row.leave, span.opens)), 0)
-        if night != row.night_s:
-            yield f"{name}: {night} s lie in the night, not {row.night_s} s."
-        metres = row.back_distance_m + sum(stop.distance_m for stop in row.stops)
-        cost = who.hourly_cost * length / 3600 + who.hourly_cost * (who.overtime_factor - 1) * row.overtime_s / 3600
-        cost += (who.night.premium_per_hour if who.night else Decimal(0)) * night / 3600
-        cost += who.km_cost * metres / 1000 + day.fixed_cost
-        cost += sum((self._visit_cost(stop, row) for stop in row.stops), Decimal(0))
-        if abs(cost - row.cost) > CENT:
-            yield f"{name}: the round costs {cost:.2f}, not {row.cost:.2f}."
-
-    def _visit_cost(self, stop: Stop, row: Round) -> Decimal:
-        visit = self.visits.get(stop.visit or "")
-        if visit is None or stop.helper:
-            return Decimal(0)
-        cost = visit.late_cost_per_day * self._days_late(visit, stop)
-        if visit.prefers not in {None, row.technician}:
-            cost += visit.not_preferred_cost
-        if self._is_moved(visit, row) and visit.before is not None:
-            cost += visit.before.moved_cost
-        if self._breaks_promise(visit, stop) and visit.promise is not None:
-            cost += visit.promise.cost
-        return cost
-
-    def _days_late(self, visit: Visit, stop: Stop) -> int:
-        if visit.due_on is None:
-            return 0
-        return max((stop.begin.astimezone(self.zones[visit.place]).date() - visit.due_on).days, 0)
-
-    def _is_moved(self, visit: Visit, row: Round) -> bool:
-        return visit.before is not None and (visit.before.technician, visit.before.date) != (row.technician, row.date)
-
-    def _breaks_promise(self, visit: Visit, stop: Stop) -> bool:
-        return visit.promise is not None and abs(stop.begin - visit.promise.at) > timedelta(
-            seconds=visit.promise.tolerance_s
-        )
-
     def _rests(self) -> Iterator[str]:
         spans: dict[str, list[tuple[datetime, datetime]]] = defaultdict(list)
         for row in self.plan.rounds:
@@ -357,7 +284,7 @@ class _Check:
             for (_leave, back), (leave, _back) in zip(sorted(rows), sorted(rows)[1:], strict=False):
                 if person is not None and leave - back < timedelta(seconds=person.rest_s):
                     told = leave.astimezone(ZoneInfo(person.zone))
-                    yield f"{who}: only {_seconds(leave - back) / 3600:.1f} h of rest before {told:%a %H:%M}."
+                    yield f"{who}: only {seconds_of(leave - back) / 3600:.1f} h of rest before {told:%a %H:%M}."
 
     def _begins(self) -> dict[str, date]:
         found: dict[str, date] = {}
@@ -398,55 +325,6 @@ class _Check:
                     yield f"{thing.id} is used by {at_once} visits at {told:%a %H:%M}, there are {thing.count}."
                     break
 
-    def _score(self) -> Iterator[str]:
-        score = self.plan.score
-        served = [(self.visits[stop.visit], stop, row) for row, stop in self._stops() if stop.visit in self.visits]
-        skip = sum(
-            (self.visits[row.visit].skip_cost for row in self.plan.unserved if row.visit in self.visits), Decimal(0)
-        )
-        rounds = sum((row.cost for row in self.plan.rounds), Decimal(0))
-        figures: Sequence[tuple[str, Decimal | int, Decimal | int]] = (
-            ("the cost", score.cost, rounds + skip),
-            ("the cost of the rounds", score.rounds_cost, rounds),
-            ("the cost of what is left", score.skip_cost, skip),
-            ("the distance", score.distance_m, sum(_metres(row) for row in self.plan.rounds)),
-            ("the hours", score.work_s, sum(_seconds(row.back - row.leave) for row in self.plan.rounds)),
-            ("the overtime", score.overtime_s, sum(row.overtime_s for row in self.plan.rounds)),
-            ("the night work", score.night_s, sum(row.night_s for row in self.plan.rounds)),
-            ("the lateness", score.late_days, sum(self._days_late(visit, stop) for visit, stop, _row in served)),
-            ("promises broken", score.promises_broken, sum(self._breaks_promise(v, stop) for v, stop, _row in served)),
-            ("visits moved", score.moved, sum(self._is_moved(visit, row) for visit, _stop, row in served)),
-            ("visits left", score.unserved, len(self.plan.unserved)),
-        )
-        for words, told, found in figures:
-            if abs(Decimal(told) - Decimal(found)) > CENT:
-                yield f"The score tells {told} for {words}; it is {found}."
-
-    def _stops(self) -> Iterator[tuple[Round, Stop]]:
-        for row in self.plan.rounds:
-            for stop in row.stops:
-                if not stop.helper:
-                    yield row, stop
-
-
-def _away(problem: Problem, plan: Plan) -> Problem:
-    """The problem with the days that the plan's nights away make of it."""
-    ends = {(night.technician, night.date): night for night in plan.nights}
-    starts = {(night.technician, night.date + timedelta(days=1)): night for night in plan.nights}
-
-    def changed(who: str, day: Day) -> Day:
-        evening, morning = ends.get((who, day.date)), starts.get((who, day.date))
-        return replace(
-            day,
-            start=morning.place if morning else day.start,
-            end=evening.place if evening else day.end,
-            fixed_cost=day.fixed_cost + (evening.cost if evening else 0),
-            drive_empty=day.drive_empty or bool(evening or morning),
-        )
-
-    people = (replace(who, days=tuple(changed(who.id, day) for day in who.days)) for who in problem.technicians)
-    return replace(problem, technicians=tuple(people)) if plan.nights else problem
-
 
 def _in_utc(thing: Any) -> Any:
     """The same problem or plan with every datetime in UTC."""
@@ -461,11 +339,3 @@ def _in_utc(thing: Any) -> Any:
 
 def _of(stop: Stop) -> str:
     return stop.visit or f"the reload at {stop.place}"
-
-
-def _seconds(span: timedelta) -> int:
-    return round(span.total_seconds())
-
-
-def _metres(row: Round) -> int:
-    return row.back_distance_m + sum(stop.distance_m for stop in row.stops)
