@@ -90,8 +90,11 @@ def sheets(technicians: Sequence[Technician], month: Month) -> list[Sheet]:
     rules = pay_rules(technicians)
     currency = Firm.objects.values_list("currency", flat=True).first() or "USD"
     entries: dict[int, list[HoursEntry]] = {}
-    for row in HoursEntry.objects.filter(technician__in=technicians, archived_at=None).order_by("began_at"):
-        zone = ZoneInfo(next(who.time_zone for who in technicians if who.pk == row.technician_id))
+    zones = {who.pk: ZoneInfo(who.time_zone) for who in technicians}
+    span = (month.first - timedelta(days=1), month.last + timedelta(days=1))
+    noted = HoursEntry.objects.filter(technician__in=technicians, archived_at=None, began_at__date__range=span)
+    for row in noted.order_by("began_at"):
+        zone = zones[row.technician_id]
         if Month.of(row.began_at.astimezone(zone).date()) == month:
             entries.setdefault(row.technician_id, []).append(row)
     return [

@@ -10,6 +10,7 @@ from servicedesk.setup.demo.care import Hand
 from servicedesk.setup.demo.catalogue import catalogue_make
 from servicedesk.setup.demo.history import history_make
 from servicedesk.setup.demo.ledger import Ledger
+from servicedesk.setup.demo.loans import loans_make
 from servicedesk.setup.demo.many import audit_named
 from servicedesk.setup.demo.people import people_make
 from servicedesk.setup.demo.signing import visits_sign
@@ -48,6 +49,7 @@ def demo_load(size: Size) -> dict[str, int]:
     wrongs.badge_lapses(world)
     wrongs.visit_overdue(world, _place(world, "overdue"))
     wrongs.note_left(world, _place(world, "hand_on"))
+    loans_make(world)
     kept = worksheets_keep(world)
     invoices = accounts_make(world)
     return {
