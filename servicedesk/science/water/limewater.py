@@ -15,6 +15,7 @@ from servicedesk.science.water.day import Course, Day, settled_day
 
 HOURS = 24
 ROUNDS = 4
+WORTH_A_ROUND = 0.002  # of pH
 PROBE_L = 0.02
 PH_RISE_PER_HOUR = 0.05
 OUTSIDE_WEIGHT = 20.0
@@ -73,8 +74,11 @@ def best_timetable(
         slopes = _slopes(day, now.litres)
         litres = _programme(now, slopes, most, total, band, use_all)
         now = _timed(day, litres)
-        if _score(now, band) < _score(best, band) - 1e-5:
+        gained = _score(best, band) - _score(now, band)
+        if gained > 0:
             best = now
+        if gained < WORTH_A_ROUND:
+            break
     return _timed(day, practical(best.litres))
 
 

@@ -171,6 +171,7 @@ class Answer:
     flags: tuple[Say, ...] = ()
     charts: tuple[LineChart | BarChart, ...] = ()
     listings: tuple[Listing, ...] = ()
+    cautions: tuple[str, ...] = ()  # that the choices made call for, beside the sheet's own
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,7 +46,7 @@ def record(sheet: Worksheet, values: Mapping[str, Any], answer: Answer, unit_of:
         "steps": [_step(line) for line in answer.steps],
         "listings": [_listing(listing, unit_of) for listing in answer.listings],
         "charts": [_chart(chart, unit_of) for chart in answer.charts],
-        "cautions": list(sheet.cautions),
+        "cautions": [*sheet.cautions, *answer.cautions],
         "sources": cited,
         "valid": sheet.valid,
     }

@@ -12,8 +12,8 @@ from servicedesk.science.worksheets.typed import BadInput, parse
 
 
 def sentences(answer: Answer) -> str:
-    """The instruction and the warnings as one text."""
-    return " ".join(telling.sentence(line) for line in (*answer.do, *answer.flags))
+    """The instruction, the warnings and the cautions as one text."""
+    return " ".join([*(telling.sentence(line) for line in (*answer.do, *answer.flags)), *answer.cautions])
 
 
 def number(answer: Answer, key: str) -> float:

@@ -359,6 +359,7 @@ SHEETS = (
                   help="When the building’s cooling or heating stops as well; empty: the room stays."),
             asked.HUMIDITY,
             Input("steady_w", "Heat of pumps and other machines that run on", "power", 0, 2e5, default=0,
+                  recall="plant.pumps.power",
                   help="What reaches the water, from the heat balance; nothing in a power failure."),
             Input("lamp_w", "Lamps", "power", 0, 2e5, default=0, recall="plant.light.power"),
             asked.LIGHTS_ON,

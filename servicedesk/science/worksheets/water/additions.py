@@ -5,7 +5,6 @@ from servicedesk.science.water import dosing, residue
 from servicedesk.science.water.dosing import Correction, Portion, Product
 from servicedesk.science.words import Say, Term, say
 from servicedesk.science.worksheets.declare import (
-    CAUSTIC,
     Answer,
     Choice,
     Input,
@@ -86,8 +85,9 @@ def correction_answer(
             "mass": plan.mass_g,
             "days_d": float(plan.days),
             "change": plan.change_per_day,
-            "portion": plan.portions[0].mass_g,
+            "portion": plan.mass_today_g if product.key == DROP_BY_DROP else plan.portions[0].mass_g,
         },
+        cautions=product.cautions,
         do=_instruction(plan, quantity, volume_l),
         steps=_steps(plan, product, volume_l, now, target, purity_pct, quantity, rise_per_day),
         flags=(*_long(plan), *_heavy(plan, quantity)),
@@ -126,7 +126,6 @@ def _instruction(plan: Correction, quantity: str, volume_l: float) -> tuple[Say,
         ),
         *_blend(plan, volume_l),
         *_brought(plan, volume_l),
-        *(say(caution) for caution in plan.product.cautions),
     )
 
 
@@ -325,14 +324,13 @@ def _raise_sheet(parameter: str) -> Worksheet:
         sources=("stoichiometry", "CIAAW 2021", "common practice"),
         valid="Well mixed system; the consumption during the correction is not counted: go on with the daily dosing. Net "
         "volume decides: find it first.",
-        cautions=(CAUSTIC,) if parameter in ("alkalinity", "calcium") else (),
     )  # fmt: skip
 
 
 def _outputs(parameter: str, quantity: str) -> tuple[Output, ...]:
     return (
         Output("mass", "In all", quantity, main=True),
-        Output("portion", "One portion", quantity, main=True),
+        Output("portion", "One portion, or a night of limewater", quantity, main=True),
         Output("days_d", "Over", "days"),
         Output("change", "Change a day", parameter),
     )

@@ -13,6 +13,7 @@ from servicedesk.science.words import Say, say
 from servicedesk.science.worksheets.declare import CO2_GAS, Answer, Input, Output, Step, Worksheet, amount, step
 from servicedesk.science.worksheets.inputs import ALKALINITY, DEMAND, VOLUME
 
+GREAT_CHANGE = 1.5  # of the flow in one go
 SUBJECT = "Calcium reactor"
 FLOW = Input(
     "flow_ml_min", "Effluent flow", "drip_flow", 0, 5000, recall="check.reactor.drip_ml_min",
@@ -109,6 +110,20 @@ def _media_step(meq_day: float, purity_pct: float, media: float) -> Step:
     )
 
 
+def _great_change(flow: float, now: float | None) -> tuple[Say, ...]:
+    """A flow far from today's is reached in steps, or is a slip."""
+    if not now or flow <= 0 or 1 / GREAT_CHANGE <= flow / now <= GREAT_CHANGE:
+        return ()
+    return (
+        say(
+            "That is {times} times the flow now of {now}: check use and readings; then go there by at most a third a "
+            "day, reading effluent and display each time (common practice).",
+            times=f"{flow / now:.1f}",
+            now=amount("drip_flow", now),
+        ),
+    )
+
+
 def setting(
     *,
     volume_l: float,
@@ -116,6 +131,7 @@ def setting(
     effluent_alkalinity_meq_l: float,
     alkalinity_meq_l: float,
     other_meq_day: float,
+    flow_now_ml_min: float | None,
     media_kg: float,
     purity_pct: float,
 ) -> Answer:
@@ -155,6 +171,7 @@ def setting(
                 else ()
             ),
         ),
+        flags=_great_change(flow, flow_now_ml_min),
         steps=(
             step(
                 "Needed from the reactor",
@@ -228,6 +245,8 @@ SHEETS = (
             EFFLUENT,
             ALKALINITY,
             Input("other_meq_day", "Brought by limewater and dosers", "equivalents_per_day", 0, 1e6, default=0),
+            Input("flow_now_ml_min", "Effluent flow now", "drip_flow", 0, 5000, optional=True,
+                  recall="check.reactor.drip_ml_min"),
             Input("media_kg", "Media above the refill mark", "mass_kg", 0, 500, default=5),
             PURITY,
         ),

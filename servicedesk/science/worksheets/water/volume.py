@@ -138,8 +138,7 @@ def net_volume_by_tracer(
         values={"volume_found_l": found.volume_l, "error_l": found.error_l, "combined_l": combined.volume_l,
                 "combined_error_l": combined.error_l, "dose_g": planned_g},
         do=(
-            say("Set the net volume to {combined}, ± {error}.", combined=amount("volume", combined.volume_l),
-                error=amount("volume", combined.error_l)),
+            _set_or_repeat(found, Estimate(volume_l, volume_l * volume_error_pct / 100), combined),
             say("For ± {wanted} by the tracer alone repeat with {dose} of sodium bicarbonate.",
                 wanted=amount("percent", wanted_pct), dose=amount("mass", planned_g)),
         ),
@@ -200,6 +199,14 @@ def _too_rough(found: Estimate) -> list[Say]:
                 "or with more readings.")]  # fmt: skip
 
 
+def _set_or_repeat(found: Estimate, so_far: Estimate | None, combined: Estimate) -> Say:
+    """What to do with the result: set it, or not where it contradicts the volume so far."""
+    if so_far is not None and combined is found:
+        return say("Set nothing yet: repeat the test, and look for what stands in the tank or was typed wrong.")
+    return say("Set the net volume to {combined}, ± {error}.", combined=amount("volume", combined.volume_l),
+               error=amount("volume", combined.error_l))  # fmt: skip
+
+
 def _combined(found: Estimate, so_far: Estimate) -> tuple[Estimate, list[Say]]:
     """The weighed mean; when the two contradict, the measured one with a warning."""
     try:
@@ -233,8 +240,11 @@ def net_volume_by_salinity(
     return Answer(
         values={"volume_found_l": found.volume_l, "error_l": found.error_l, "combined_l": combined.volume_l,
                 "combined_error_l": combined.error_l},
-        do=(say("Set the net volume to {combined}, ± {error}.", combined=amount("volume", combined.volume_l),
-                error=amount("volume", combined.error_l)),),
+        do=(
+            _set_or_repeat(
+                found, None if volume_l is None else Estimate(volume_l, volume_l * volume_error_pct / 100), combined
+            ),
+        ),
         steps=(
             step("Volume", "{fresh} × {" + top + "} ÷ ({before} − {after})", amount("volume", found.volume_l),
                  "mass balance", fresh=amount("volume", fresh_l), before=amount("salinity", before),
