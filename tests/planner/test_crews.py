@@ -7,6 +7,7 @@ from decimal import Decimal
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from servicedesk.planner.changes import as_before, changes
 from servicedesk.planner.check import check
 from servicedesk.planner.plan import Plan, Stop
 from servicedesk.planner.problem import Crew, Problem
@@ -15,6 +16,15 @@ from tests.planner.cast import MONDAY, a_day, a_problem, a_technician, a_visit, 
 from tests.planner.strategies import problems
 
 TWO = (a_technician("t1"), a_technician("t2"))
+
+
+def with_crews(problem: Problem, which: set[int]) -> Problem:
+    """Some of the visits need two people for their first half."""
+    visits = tuple(
+        replace(visit, crew=Crew(2, visit.duration_s // 2), skip_cost=Decimal(900)) if number in which else visit
+        for number, visit in enumerate(problem.visits)
+    )
+    return replace(problem, visits=visits)
 
 
 def stops_at(plan: Plan, visit: str) -> list[tuple[str, Stop]]:
@@ -75,12 +85,20 @@ def test_checker_finds_a_helper_who_comes_later() -> None:
     assert any("needs 2 people" in line for line in check(problem, replace(plan, rounds=rows)))
 
 
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(problems(), st.sets(st.integers(0, 6), max_size=3), st.integers(1, 5))
+def test_replanning_with_nothing_changed_moves_neither_lead_nor_visits(
+    problem: Problem, which: set[int], seed: int
+) -> None:
+    problem = with_crews(problem, which)
+    plan = solve(problem, iterations=30, seed=seed)
+    again = solve(as_before(problem, plan, Decimal(2000)), iterations=30, seed=seed + 1)
+    assert again.score.moved == 0
+    assert not [row for row in changes(problem, plan, again) if row.kind in {"moved", "swapped", "dropped"}]
+
+
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(problems(), st.sets(st.integers(0, 6), max_size=3), st.integers(1, 5))
 def test_plans_with_crews_pass_the_independent_check(problem: Problem, which: set[int], seed: int) -> None:
-    visits = tuple(
-        replace(visit, crew=Crew(2, visit.duration_s // 2), skip_cost=Decimal(900)) if number in which else visit
-        for number, visit in enumerate(problem.visits)
-    )
-    problem = replace(problem, visits=visits)
+    problem = with_crews(problem, which)
     assert check(problem, solve(problem, iterations=15, seed=seed)) == []
