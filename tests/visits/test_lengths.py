@@ -115,7 +115,7 @@ def test_spread_is_shown_where_the_length_is_typed_and_on_the_visit(
     assert length.learned.low < length.learned.minutes == 80 < length.learned.high
     client.force_login(a_user(Role.PLANNER), backend="django.contrib.auth.backends.ModelBackend")
     part = client.get(reverse("visits:agreement-length", args=[agreement.pk])).content.decode()
-    words = f"the last 4 visits took 80 min, two in three of them {length.learned.low} to {length.learned.high} min"
+    words = f"The last 4 visits took 80 min, two in three of them {length.learned.low} to {length.learned.high} min"
     assert words in part
     assert (
         reverse("visits:agreement-length", args=[agreement.pk])

@@ -89,6 +89,13 @@ def length_of(agreement: Agreement, work: Work, past: dict[Work, list[float]]) -
     return Length(minutes, agreement.duration_min, learned, len(rows), in_use)
 
 
+def minutes_taken(visit: Visit) -> int | None:
+    """How long a visit took, once it has ended."""
+    if visit.started_at is None or visit.ended_at is None:
+        return None
+    return round((visit.ended_at - visit.started_at).total_seconds() / 60)
+
+
 def visit_length(visit: Visit) -> Length | None:
     """The same for one visit; None for a visit outside agreements, whose length somebody chose."""
     if visit.agreement is None or visit.kind != Visit.Kind.ROUTINE:

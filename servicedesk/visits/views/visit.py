@@ -14,7 +14,7 @@ from servicedesk.visits.documents import report_view
 from servicedesk.visits.forms import CancelForm, CorrectForm
 from servicedesk.visits.models import Visit, VisitPhoto, VisitReport
 from servicedesk.visits.queries.form import may_fill, visit_for
-from servicedesk.visits.queries.lengths import visit_length
+from servicedesk.visits.queries.lengths import minutes_taken, visit_length
 from servicedesk.visits.queries.schedule import OPEN, material_needs, notes_of
 from servicedesk.visits.services import report as report_services
 from servicedesk.visits.services import schedule
@@ -33,6 +33,7 @@ def visit(request: AuthedRequest, pk: UUID) -> HttpResponse:
         "covers": found.covers.select_related("installation"),
         "tasks": found.tasks.select_related("installation"),
         "may_fill": may_fill(request.user, found),
+        "took_min": minutes_taken(found),
     }
     if found.state in OPEN:
         context["length"] = visit_length(found)
