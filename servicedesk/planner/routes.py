@@ -167,7 +167,9 @@ class Routes:
         least, hourly, km, limit = day.least[job], shift.hourly, shift.km, day.normal + day.most_overtime
         if not route.order and not shift.day.drive_empty:
             least += shift.fixed
-        first, last = self._between(route, job)
+        first, last = 0, len(route.order)
+        if self._earlier and route.order:
+            first, last = self._between(route, job)
         wait, regular, normal, overtime = route.wait, route.regular, day.normal, route.overtime
         out: list[Offer] = []
         from_here, metres_from = seconds[here], metres[here]
