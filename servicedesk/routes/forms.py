@@ -1,13 +1,14 @@
 """What the planner sends: seconds to plan, a move, a lock."""
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, time
 from typing import Any
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from servicedesk.people.models import Technician
+from servicedesk.routes.week_models import PlanVersion
 
 SECONDS = [(5, _("5 seconds")), (15, _("15 seconds")), (60, _("1 minute"))]
 
@@ -90,3 +91,96 @@ class HourForm(forms.Form):
     """The hour a client agreed to on the telephone, on the site's clock."""
 
     at = forms.TimeField(label=_("The client agreed to"), input_formats=["%H:%M"])
+
+
+class RestoreForm(VersionForm):
+    """An older state of the week to be put in force again."""
+
+    state = forms.IntegerField(min_value=1)
+
+
+class CompareForm(forms.Form):
+    """Two states of a week, to be looked at side by side."""
+
+    old = forms.TypedChoiceField(label=_("From"), coerce=int)
+    new = forms.TypedChoiceField(label=_("To"), coerce=int)
+
+    def __init__(self, *args: Any, versions: Sequence[PlanVersion], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choices = [(row.number, f"{row.number}: {row.words or _('the beginning')}") for row in versions]
+        self.fields["old"].choices = choices  # type: ignore[attr-defined]
+        self.fields["new"].choices = choices  # type: ignore[attr-defined]
+
+
+class SwapForm(VersionForm):
+    """The round to swap with: another technician, another day or both."""
+
+    technician = forms.TypedChoiceField(label=_("Swap with"), coerce=int)
+    day = forms.TypedChoiceField(label=_("Day"), coerce=date.fromisoformat)
+
+    def __init__(
+        self, *args: Any, technicians: Sequence[Technician], days: Sequence[tuple[str, str]], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["technician"].choices = [(row.pk, str(row)) for row in technicians]  # type: ignore[attr-defined]
+        self.fields["day"].choices = list(days)  # type: ignore[attr-defined]
+
+
+class DecideForm(VersionForm):
+    """What to do with a proposed plan; the groups chosen are read beside it."""
+
+    proposal = forms.UUIDField()
+    act = forms.ChoiceField(choices=[("all", ""), ("some", ""), ("refuse", "")])
+
+
+class ReplanForm(PlanForm):
+    """Who is out since when; nobody: an urgent call or a late day, and what is open is planned again."""
+
+    REASONS = (("", "–"), ("ill", _("ill")), ("van", _("van down")), ("other", _("other")))
+
+    technician = forms.TypedChoiceField(label=_("Who is out"), coerce=int, empty_value=None, required=False)
+    reason = forms.ChoiceField(label=_("Why"), choices=REASONS, required=False)
+    until = forms.DateField(label=_("Back after"), required=False, help_text=_("the last day away"))
+    since = forms.TimeField(
+        label=_("Since"), input_formats=["%H:%M"], required=False, help_text=_("today; empty: from now on")
+    )
+
+    def __init__(self, *args: Any, technicians: Sequence[Technician], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = [(row.pk, str(row)) for row in technicians]
+        self.fields["technician"].choices = [("", _("nobody")), *people]  # type: ignore[attr-defined]
+        self.fields["until"].widget.input_type = "date"
+        self.fields["since"].widget.input_type = "time"
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("technician") and not cleaned.get("reason"):
+            self.add_error("reason", _("Say why, so that the day is kept free."))
+        return cleaned
+
+
+class WishForm(forms.Form):
+    """A client's wish: only this person, only these hours."""
+
+    only = forms.TypedChoiceField(label=_("Only this person"), coerce=int, empty_value=None, required=False)
+    opens = forms.TimeField(label=_("Begins not before"), input_formats=["%H:%M"], required=False)
+    closes = forms.TimeField(label=_("Ends by"), input_formats=["%H:%M"], required=False)
+
+    def __init__(self, *args: Any, technicians: Sequence[Technician], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = [(row.pk, str(row)) for row in technicians]
+        self.fields["only"].choices = [("", _("anybody")), *people]  # type: ignore[attr-defined]
+        for name in ("opens", "closes"):
+            self.fields[name].widget.input_type = "time"
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        for name, other in (("opens", "closes"), ("closes", "opens")):
+            if cleaned.get(other) and not cleaned.get(name) and name not in self.errors:
+                self.add_error(name, _("Give both hours."))
+        return cleaned
+
+    @property
+    def hours(self) -> tuple[time, time] | None:
+        opens, closes = self.cleaned_data["opens"], self.cleaned_data["closes"]
+        return (opens, closes) if opens is not None and closes is not None else None

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from servicedesk.people.models import Technician
 from servicedesk.planner.plan import Plan
+from servicedesk.planner.problem import Problem
 from servicedesk.planner.solve import solve
 from servicedesk.routes.models import WeekPlan
 from servicedesk.routes.queries.problem import Key, WeekInput, week_input
@@ -46,6 +47,11 @@ class WeekProblem:
     def __init__(self, data: WeekInput) -> None:
         self.data = data
         self._timer = Timer(data)
+
+    @property
+    def problem(self) -> Problem:
+        """The week in the planner's own words."""
+        return self._timer.problem
 
     def timed(self, key: Key, order: Sequence[str]) -> Timed:
         return self._timer.timed(key, order)

@@ -2,7 +2,23 @@ from datetime import date
 
 from django.urls import path, register_converter
 
-from servicedesk.routes.views import cadence, costs, feeds, hours, live, plan, round, travel, urgent, week
+from servicedesk.routes.views import (
+    cadence,
+    costs,
+    feeds,
+    hours,
+    live,
+    plan,
+    proposal,
+    replan,
+    round,
+    swap,
+    travel,
+    urgent,
+    versions,
+    week,
+    why,
+)
 
 
 class IsoDateConverter:
@@ -29,6 +45,15 @@ urlpatterns = [
     path("week/<int:year>/<int:number>/move/<uuid:visit>/", plan.move, name="week-move"),
     path("week/<int:year>/<int:number>/lock/", plan.lock, name="week-lock"),
     path("week/<int:year>/<int:number>/publish/", plan.publish, name="week-publish"),
+    path("week/<int:year>/<int:number>/pulse/", versions.pulse, name="week-pulse"),
+    path("week/<int:year>/<int:number>/undo/", versions.undo, name="week-undo"),
+    path("week/<int:year>/<int:number>/states/", versions.versions, name="week-versions"),
+    path("week/<int:year>/<int:number>/restore/", versions.restore, name="week-restore"),
+    path("week/<int:year>/<int:number>/swap/<int:technician>/<isodate:day>/", swap.swap, name="week-swap"),
+    path("week/<int:year>/<int:number>/proposal/", proposal.proposal, name="week-proposal"),
+    path("week/<int:year>/<int:number>/replan/", replan.replan, name="week-replan"),
+    path("week/<int:year>/<int:number>/why/<uuid:visit>/", why.why, name="week-why"),
+    path("week/told/<uuid:proposal_notice>/", proposal.proposal_notice, name="proposal-notice"),
     path("week/watch/", live.watch, name="watch"),
     path("week/late/", live.late_page, name="late"),
     path("week/late/<isodate:day>/<int:technician>/remedy/", live.remedy, name="late-remedy"),

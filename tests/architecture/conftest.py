@@ -20,8 +20,9 @@ from servicedesk.installations.models import Animal, PlantItem
 from servicedesk.people.models import Depot, Leave, User
 from servicedesk.readings.models import Instrument
 from servicedesk.routes.cadence_models import CadenceLook, CadenceProposal
-from servicedesk.routes.models import HoursEntry, MoveNotice, Round, RoundChange, UrgentCall, WeekPlan
+from servicedesk.routes.models import HoursEntry, MoveNotice, PlanRun, Round, RoundChange, UrgentCall, WeekPlan
 from servicedesk.routes.times import Week
+from servicedesk.routes.week_models import PlanProposal, ProposalNotice
 from servicedesk.stores.models import ReorderReminder
 from servicedesk.visits import snapshot
 from servicedesk.visits.models import Visit, VisitPhoto, VisitReport, VisitUse
@@ -109,6 +110,8 @@ def world() -> World:
     change = RoundChange.objects.create(
         round=Round.objects.create(plan=plan, technician=technician, date=now.date() + timedelta(days=1))
     )
+    proposal = PlanProposal.objects.create(plan=plan, run=PlanRun.objects.create(plan=plan, state="done"), based_on=1)
+    told = ProposalNotice.objects.create(proposal=proposal, visit=visit, what="moves", subject="x", body="x")
     kept = a_kept_worksheet(installation, technician.user)
     look = CadenceLook.objects.create(first_day=week.monday, state="done", result={"weeks": []})
     proposal = CadenceProposal.objects.create(
@@ -134,7 +137,7 @@ def world() -> World:
             "year": week.year, "number": week.number, "visit": visit.pk, "code": code.pk, "window": window.pk,
             "part": closure.pk, "contact": contact.pk, "use": use.pk, "photo": photo.pk, "revision": 1,
             "step": "test", "parameter": "alkalinity", "tray": "unpaid", "line": line.pk, "leave": leave.pk,
-            "kind": "vans", "proposal": proposal.pk, "change": change.pk, "token": "x" * 43,
+            "kind": "vans", "proposal": proposal.pk, "change": change.pk, "proposal_notice": told.pk, "token": "x" * 43,
         },
         "people": {"pk": technician.user_id},
         "people:record-edit": {"pk": Depot.objects.all()[0].pk, "kind": "depots"},

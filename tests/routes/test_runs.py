@@ -12,8 +12,10 @@ from servicedesk.people.models import Leave
 from servicedesk.routes.models import PlanRun, Round, Stop, WeekPlan
 from servicedesk.routes.planning import WeekProblem
 from servicedesk.routes.services import runs
+from servicedesk.routes.services.proposals import proposal_take
 from servicedesk.routes.services.runs import run_execute, run_request, run_stop, runs_sweep
 from servicedesk.routes.services.versions import StaleWeekError, plan_changed
+from servicedesk.routes.week_models import PlanProposal
 from tests.routes.cast import (
     MONDAY,
     MURFREESBORO,
@@ -45,6 +47,13 @@ def few_tries(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def a_run(cast: Cast, **over: object) -> PlanRun:
     return PlanRun.objects.create(plan=a_plan(), requested_by=cast.planner, seconds=5, **over)
+
+
+def run_and_take(cast: Cast) -> None:
+    """Plan a week that has rounds already, and take what is proposed."""
+    run_execute(a_run(cast).pk)
+    proposal = PlanProposal.objects.get(state="open")
+    proposal_take(week=WEEK, version=a_plan().version, proposal_id=proposal.pk, groups=None, actor=cast.planner)
 
 
 def test_week_is_planned_and_the_run_says_how_it_went() -> None:
@@ -182,7 +191,7 @@ def test_locked_visit_and_locked_round_stay_where_they_are() -> None:
     Round.objects.filter(pk=other.pk).update(locked=True)
     for number in range(4):
         a_visit(a_site(cast, f"Site {number}"))
-    run_execute(a_run(cast).pk)
+    run_and_take(cast)
     assert (Stop.objects.get(visit=pinned).round.technician, Stop.objects.get(visit=pinned).round.date) == (
         cast.rob,
         TUESDAY,
@@ -218,8 +227,11 @@ def test_planning_again_with_nothing_changed_moves_nothing() -> None:
         a_visit(a_site(cast, f"Site {number}", (36.0 + number / 30, -86.7)))
     run_execute(a_run(cast).pk)
     before = where()
-    run_execute(a_run(cast, seed=2).pk)
-    assert where() == before
+    again = a_run(cast, seed=2)
+    run_execute(again.pk)
+    again.refresh_from_db()
+    assert (where(), again.message) == (before, "No better plan was found: nothing moves.")
+    assert not PlanProposal.objects.exists()
 
 
 def where() -> dict[str, tuple[int, date]]:
@@ -233,7 +245,7 @@ def test_published_rounds_of_days_gone_by_stay() -> None:
     a_round(cast.rob, [done])
     a_visit(a_site(cast, "Later"))
     with time_machine.travel(datetime(2026, 12, 9, 15, tzinfo=UTC)):
-        run_execute(a_run(cast).pk)
+        run_and_take(cast)
     assert Stop.objects.get(visit=done).round.date == MONDAY
     assert Stop.objects.exclude(visit=done).get().round.date >= date(2026, 12, 9)
     assert WeekPlan.objects.count() == 1

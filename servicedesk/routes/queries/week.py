@@ -292,10 +292,10 @@ def score_figures(plan: WeekPlan | None) -> list[ScoreFigure]:
     if not score:
         return []
     before = score.get("before") or {}
-    return [_figure(key, label, score.get(key), before.get(key), form) for key, label, form in _figures()]
+    return [_figure(key, label, score.get(key), before.get(key), form) for key, label, form in figures()]
 
 
-def _figures() -> list[tuple[str, str, str]]:
+def figures() -> list[tuple[str, str, str]]:
     return [
         ("left_out", _("left out"), "count"),
         ("late_days", _("days late"), "count"),
@@ -309,11 +309,11 @@ def _figures() -> list[tuple[str, str, str]]:
 def _figure(key: str, label: str, now: float | None, before: float | None, form: str) -> ScoreFigure:
     value = now or 0
     change = None if before is None else value - before
-    words = "" if change is None else _change_words(change, form)
-    return ScoreFigure(key, label, _figure_text(value, form), words, None if not words or not change else change < 0)
+    words = "" if change is None else change_words(change, form)
+    return ScoreFigure(key, label, figure_text(value, form), words, None if not words or not change else change < 0)
 
 
-def _figure_text(value: float, form: str) -> str:
+def figure_text(value: float, form: str) -> str:
     if form == "km":
         return units.show("length", value, current_display().unit_for("length"))
     if form == "hours":
@@ -321,7 +321,7 @@ def _figure_text(value: float, form: str) -> str:
     return f"{value:,.0f}"
 
 
-def _change_words(change: float, form: str) -> str:
+def change_words(change: float, form: str) -> str:
     digits = 1 if form == "hours" else 0
     if form == "km":
         change = units.from_canonical("length", change, current_display().unit_for("length"))

@@ -2,6 +2,7 @@
 
 import logging
 from datetime import timedelta
+from typing import Any
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
@@ -25,8 +26,11 @@ BEAT_EVERY = timedelta(milliseconds=700)
 
 
 @transaction.atomic
-def run_request(*, week: Week, version: int, seconds: int, actor: User) -> PlanRun:
-    """Ask the worker to plan the week; a run that waits or works already is returned as it is."""
+def run_request(*, week: Week, version: int, seconds: int, actor: User, scope: dict[str, Any] | None = None) -> PlanRun:
+    """Ask the worker to plan the week; a run that waits or works already is returned as it is.
+
+    ``scope``: plan again only what is open from a moment on (routes/replan.py).
+    """
     runs_sweep()
     plan = plan_locked(week, version)
     active = plan.runs.filter(state__in=ACTIVE).first()
@@ -36,8 +40,9 @@ def run_request(*, week: Week, version: int, seconds: int, actor: User) -> PlanR
     try:
         with transaction.atomic():
             run = PlanRun.objects.create(
-                plan=plan, seconds=seconds, seed=seed, requested_by=actor, message=_("Waiting for the worker.")
-            )
+                plan=plan, seconds=seconds, seed=seed, requested_by=actor, message=_("Waiting for the worker."),
+                scope=scope,
+            )  # fmt: skip
     except IntegrityError:
         return plan.runs.get(state__in=ACTIVE)
     enqueue("routes.plan_week", str(run.pk))

@@ -1,6 +1,6 @@
 """Planning a week in the worker and storing what came out."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from django.db import transaction
 from django.utils import timezone
@@ -8,11 +8,16 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from servicedesk.people.models import Technician
+from servicedesk.planner.calls import Call
 from servicedesk.routes.models import PlanRun, Stop, WeekPlan
-from servicedesk.routes.planning import Solved, week_problem
-from servicedesk.routes.queries.problem import week_points, week_visits
+from servicedesk.routes.planning import Solved
+from servicedesk.routes.queries.problem import week_input, week_points, week_visits
 from servicedesk.routes.queries.round import technicians_between
+from servicedesk.routes.queries.running import live_rounds
 from servicedesk.routes.queries.score import score_of, with_change
+from servicedesk.routes.replan import OpenWeek, PlannedWeek, scope_from
+from servicedesk.routes.services.keeping import version_ensure
+from servicedesk.routes.services.proposals import proposal_make
 from servicedesk.routes.services.storing import rounds_store
 from servicedesk.routes.services.travel import fill_for_week
 from servicedesk.routes.services.versions import plan_changed
@@ -23,14 +28,28 @@ Progress = Callable[[float, str], bool]
 
 
 def week_solve(run: PlanRun, progress: Progress) -> None:
-    """Read the week, search, store. Nothing is stored when the run was cancelled or the week changed meanwhile."""
+    """Read the week, search, store or propose. Nothing is kept when the run was cancelled or the week changed."""
     plan = run.plan
     week = Week(plan.iso_year, plan.iso_week)
     technicians = {row.pk: row for row in technicians_between(week.monday, week.sunday)}
     _learn(week, plan, technicians, progress)
-    problem = week_problem(week, plan, technicians)
+    problem = _problem(run, week, plan, technicians)
     solved = problem.solve(float(run.seconds), run.seed, progress)
-    solved_store(run=run, week=week, seen_version=plan.version, technicians=technicians, solved=solved)
+    calls = problem.best_calls() if _is_planned(plan) else []
+    solved_store(run=run, week=week, seen_version=plan.version, technicians=technicians, solved=solved, calls=calls)
+
+
+def _problem(run: PlanRun, week: Week, plan: WeekPlan, technicians: dict[int, Technician]) -> PlannedWeek:
+    data = week_input(week, plan, technicians)
+    if run.scope is None:
+        return PlannedWeek(data)
+    scope = scope_from(run.scope)
+    return OpenWeek(data, scope, [row for row in live_rounds(scope.since) if row.round.plan_id == plan.pk])
+
+
+def _is_planned(plan: WeekPlan) -> bool:
+    """Whether there is a plan to compare with: then what is found is proposed, never put in its place unasked."""
+    return Stop.objects.filter(round__plan=plan).exists()
 
 
 def _learn(week: Week, plan: WeekPlan, technicians: dict[int, Technician], progress: Progress) -> None:
@@ -47,9 +66,15 @@ def _learn(week: Week, plan: WeekPlan, technicians: dict[int, Technician], progr
 
 @transaction.atomic
 def solved_store(
-    *, run: PlanRun, week: Week, seen_version: int, technicians: dict[int, Technician], solved: Solved
+    *,
+    run: PlanRun,
+    week: Week,
+    seen_version: int,
+    technicians: dict[int, Technician],
+    solved: Solved,
+    calls: Sequence[Call] = (),
 ) -> None:
-    """Make the plan what the search found; running it twice stores it once."""
+    """Make an empty plan what the search found, or propose it for one that has rounds; twice does it once."""
     plan = WeekPlan.objects.select_for_update().get(pk=run.plan_id)
     own = PlanRun.objects.select_for_update().get(pk=run.pk)
     if own.state != PlanRun.State.RUNNING:
@@ -60,16 +85,27 @@ def solved_store(
     locked = frozenset(
         str(pk) for pk in Stop.objects.filter(round__plan=plan, locked=True).values_list("visit_id", flat=True)
     )
-    before = plan.score
-    rounds_store(plan, technicians, solved.rounds, locked)
-    plan.left_out = [
+    version_ensure(plan)
+    left_out = [
         {"visit": row.visit_id, "state": "cannot" if row.cannot else "waits", "reason": row.reason, "cost": row.cost}
         for row in solved.left_out
     ]
+    ended = PlanRun.State.STOPPED if own.stop_asked else PlanRun.State.DONE
+    if _is_planned(plan):
+        proposal = proposal_make(
+            run=own, plan=plan, week=week, technicians=technicians, solved=solved, left_out=left_out, locked=locked,
+            calls=calls,
+        )  # fmt: skip
+        words = _result_words(solved, stopped=own.stop_asked)
+        _end(own, ended, words if proposal else _("No better plan was found: nothing moves."))
+        return
+    before = plan.score
+    rounds_store(plan, technicians, solved.rounds, locked)
+    plan.left_out = left_out
     plan.score = with_change(score_of(week, plan), before)
     words = _result_words(solved, stopped=own.stop_asked)
     plan_changed(plan, actor=run.requested_by, words=_("The week was planned."))
-    _end(own, PlanRun.State.STOPPED if own.stop_asked else PlanRun.State.DONE, words)
+    _end(own, ended, words)
 
 
 def _result_words(solved: Solved, *, stopped: bool) -> str:

@@ -4,6 +4,7 @@ from django.utils import timezone
 
 from servicedesk.people.models import User
 from servicedesk.routes.models import WeekPlan
+from servicedesk.routes.services.keeping import version_ensure, version_keep
 from servicedesk.routes.times import Week
 
 FIRST_VERSION = 1
@@ -34,12 +35,14 @@ def plan_locked(week: Week, version: int) -> WeekPlan:
     plan = WeekPlan.objects.select_for_update().get(pk=plan_open(week).pk)
     if plan.version != version:
         raise StaleWeekError(plan)
+    version_ensure(plan)
     return plan
 
 
-def plan_changed(plan: WeekPlan, *, actor: User | None, words: str) -> None:
-    """Note who changed what; a published week is a draft again until it is published anew."""
+def plan_changed(plan: WeekPlan, *, actor: User | None, words: str, restores: int | None = None) -> None:
+    """Note who changed what and keep the state; a published week is a draft again until it is published anew."""
     plan.version += 1
     plan.state = WeekPlan.State.DRAFT
     plan.change, plan.changed_by, plan.changed_at = words[:200], actor, timezone.now()
     plan.save()
+    version_keep(plan, actor=actor, words=words, restores=restores)

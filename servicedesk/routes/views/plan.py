@@ -1,12 +1,12 @@
 """Changes of a week: plan, stop, move, lock, publish. Each answers with the board as it is then."""
 
-from collections.abc import Callable
 from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -19,35 +19,10 @@ from servicedesk.routes.queries import round as round_queries
 from servicedesk.routes.queries import week as week_queries
 from servicedesk.routes.queries.changes import to_be_asked
 from servicedesk.routes.services import moving, publishing, runs
-from servicedesk.routes.services.versions import RuleBrokenError, StaleWeekError
 from servicedesk.routes.times import Week
-from servicedesk.routes.views.week import board_context, week_or_404
+from servicedesk.routes.views.answers import REFUSED, STALE, Again, board_answer, board_change
+from servicedesk.routes.views.week import week_or_404
 from servicedesk.visits.models import Visit
-
-STALE, REFUSED = 409, 422
-
-
-def _answer(request: AuthedRequest, week: Week, *, status: int = 200, **more: object) -> HttpResponse:
-    """The board for htmx, the whole page otherwise."""
-    if not request.htmx and status == 200:
-        return redirect("routes:week", year=week.year, number=week.number)
-    template = "routes/parts/board.html" if request.htmx else "routes/week.html"
-    response = render(request, template, board_context(request, week, **more), status=status)
-    response["HX-Trigger"] = "weekChanged"
-    return response
-
-
-def _change(
-    request: AuthedRequest, week: Week, act: Callable[[], Any], *, again: dict[str, Any] | None = None
-) -> HttpResponse:
-    """Do ``act``; a stale page or a broken rule is told in words above the board, with the change offered again."""
-    try:
-        act()
-    except StaleWeekError as stale:
-        return _answer(request, week, status=STALE, stale=stale.plan, again=again)
-    except RuleBrokenError as refused:
-        return _answer(request, week, status=REFUSED, refused=refused.sentences)
-    return _answer(request, week)
 
 
 @requires("weeks.plan")
@@ -56,12 +31,15 @@ def plan(request: AuthedRequest, year: int, number: int) -> HttpResponse:
     week = week_or_404(year, number)
     form = PlanForm(request.POST)
     if not form.is_valid():
-        return _answer(request, week, status=REFUSED, refused=[_("Choose how long to search.")])
+        return board_answer(request, week, status=REFUSED, refused=[_("Choose how long to search.")])
     values = form.cleaned_data
-    return _change(
+    return board_change(
         request,
         week,
         lambda: runs.run_request(week=week, version=values["version"], seconds=values["seconds"], actor=request.user),
+        again=Again(
+            reverse("routes:week-plan", args=[year, number]), _("Plan all the same"), {"seconds": values["seconds"]}
+        ),
     )
 
 
@@ -85,7 +63,7 @@ def stop(request: AuthedRequest, year: int, number: int) -> HttpResponse:
     week = week_or_404(year, number)
     run = get_object_or_404(PlanRun, pk=_uuid(request.POST.get("run", "")), plan__iso_year=year, plan__iso_week=number)
     runs.run_stop(run=run, keep=request.POST.get("keep") == "1", actor=request.user)
-    return _answer(request, week)
+    return board_answer(request, week)
 
 
 def _uuid(text: str) -> UUID:
@@ -118,16 +96,20 @@ def move(request: AuthedRequest, year: int, number: int, visit: UUID) -> HttpRes
     form = _move_form(week, request.POST)
     if not form.is_valid():
         sentences = [error for errors in form.errors.values() for error in errors]
-        return _answer(request, week, status=REFUSED, refused=sentences)
+        return board_answer(request, week, status=REFUSED, refused=sentences)
     values = form.cleaned_data
-    return _change(
+    return board_change(
         request,
         week,
         lambda: moving.visit_move(
             week=week, version=values["version"], visit=found, technician_id=values["technician"], day=values["day"],
             position=values["position"], actor=request.user,
         ),
-        again={"visit": found, "values": values},
+        again=Again(
+            reverse("routes:week-move", args=[year, number, visit]),
+            _("Move %(site)s all the same") % {"site": found.site},
+            {name: values[name] for name in ("technician", "day", "position")},
+        ),
     )  # fmt: skip
 
 
@@ -137,7 +119,7 @@ def lock(request: AuthedRequest, year: int, number: int) -> HttpResponse:
     week = week_or_404(year, number)
     form = LockForm(request.POST)
     if not form.is_valid():
-        return _answer(request, week, status=REFUSED, refused=[_("Say which visit or round to lock.")])
+        return board_answer(request, week, status=REFUSED, refused=[_("Say which visit or round to lock.")])
     values = form.cleaned_data
     if values["visit"]:
         act = lambda: moving.stop_lock(  # noqa: E731
@@ -148,7 +130,10 @@ def lock(request: AuthedRequest, year: int, number: int) -> HttpResponse:
             week=week, version=values["version"], technician_id=values["technician"], day=values["day"],
             locked=values["locked"], actor=request.user,
         )  # fmt: skip
-    return _change(request, week, act)
+    again = Again(reverse("routes:week-lock", args=[year, number]), _("Do it all the same"), {
+        name: values[name] for name in ("visit", "technician", "day")
+    } | {"locked": "1" if values["locked"] else "0"})  # fmt: skip
+    return board_change(request, week, act, again=again)
 
 
 @requires("weeks.plan")
@@ -162,8 +147,8 @@ def publish(request: AuthedRequest, year: int, number: int) -> HttpResponse:
         return render(request, "routes/parts/publish.html" if request.htmx else "routes/publish.html", context)
     form = VersionForm(request.POST)
     if not form.is_valid():
-        return _answer(request, week, status=REFUSED, refused=[_("Reload the page and publish again.")])
-    response = _change(
+        return board_answer(request, week, status=REFUSED, refused=[_("Reload the page and publish again.")])
+    response = board_change(
         request,
         week,
         lambda: publishing.week_publish(week=week, version=form.cleaned_data["version"], actor=request.user),

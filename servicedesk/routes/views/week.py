@@ -14,6 +14,7 @@ from servicedesk.routes.forms import PlanForm
 from servicedesk.routes.queries import round as round_queries
 from servicedesk.routes.queries import week as week_queries
 from servicedesk.routes.queries.travel import week_notice
+from servicedesk.routes.queries.versions import undone_words
 from servicedesk.routes.times import Week
 
 
@@ -58,6 +59,8 @@ def board_context(request: AuthedRequest, found: Week, **more: object) -> dict[s
         "plan_form": PlanForm(initial={"version": shown.version, "seconds": 15}),
         "run": shown.run,
         "travel_notice": week_notice(shown.plan),
+        "undo_words": undone_words(shown.plan) if shown.plan is not None else "",
+        "proposal": shown.plan.proposals.filter(state="open").first() if shown.plan is not None else None,
         **more,
     }
 

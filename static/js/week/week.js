@@ -46,6 +46,24 @@ dialog.addEventListener("click", (event) => {
   }
 });
 
+// Somebody else changed the week: show it once nothing is in hand, and mark what is new. The pulse asks again till then.
+let refreshing = false;
+
+document.body.addEventListener("weekMoved", async () => {
+  const busy = dialog.open || document.body.classList.contains("dragging") || document.querySelector("#board [role=alert]");
+  if (refreshing || busy) return;
+  refreshing = true;
+  const before = new Map([...document.querySelectorAll("#board .cell")].map((cell) => [cell.id, cell.textContent]));
+  try {
+    await window.htmx.ajax("GET", document.getElementById("board").dataset.boardUrl, { target: "#board", swap: "outerHTML show:none" });
+    for (const cell of document.querySelectorAll("#board .cell")) {
+      if (before.has(cell.id) && before.get(cell.id) !== cell.textContent) cell.classList.add("fresh");
+    }
+  } finally {
+    refreshing = false;
+  }
+});
+
 watch(page, ({ visit, technician, day, position }) => {
   const board = document.getElementById("board");
   window.htmx.ajax("POST", board.dataset.moveUrl.replace(NIL, visit), {

@@ -1,0 +1,76 @@
+"""Rounds of a week as plain data: what a version of the plan and a proposal are made of."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from servicedesk.routes.queries.round import RoundTimes, StopTimes
+from servicedesk.routes.timed import Timed
+
+Key = tuple[int, date]
+TIMES = ("leave_s", "return_s", "travel_s", "distance_m", "overtime_s", "break_start_s", "break_s")
+STOP = ("visit_id", "travel_s", "distance_m", "arrive_s", "start_s", "leave_s", "locked")
+
+
+@dataclass(frozen=True, slots=True)
+class KeptRound:
+    """A technician's day with every time in it."""
+
+    technician: int
+    date: date
+    times: RoundTimes
+    warnings: tuple[tuple[str | None, str], ...] = ()
+    locked: bool = False
+
+    @property
+    def key(self) -> Key:
+        return self.technician, self.date
+
+    @property
+    def visits(self) -> list[str]:
+        return [stop.visit_id for stop in self.times.stops]
+
+    @property
+    def locked_visits(self) -> frozenset[str]:
+        return frozenset(stop.visit_id for stop in self.times.stops if stop.locked)
+
+    def as_timed(self) -> Timed:
+        """The round as what is written into a plan."""
+        times = self.times
+        return Timed(
+            stops=list(times.stops), soft=list(self.warnings), **{name: getattr(times, name) for name in TIMES}
+        )
+
+
+def is_same(one: KeptRound | None, other: KeptRound | None) -> bool:
+    """Whether two rounds have the same stops at the same times; no round is the same as an empty one."""
+    stops = [row.times.stops if row is not None else [] for row in (one, other)]
+    return stops[0] == stops[1] and (one is not None and one.locked) == (other is not None and other.locked)
+
+
+def as_json(rounds: Iterable[KeptRound]) -> list[dict[str, Any]]:
+    """What ``from_json`` reads back; empty rounds are left out."""
+    return [
+        {
+            "technician": row.technician,
+            "date": row.date.isoformat(),
+            "locked": row.locked,
+            "warnings": [list(pair) for pair in row.warnings],
+            "stops": [[getattr(stop, name) for name in STOP] for stop in row.times.stops],
+        }
+        | {name: getattr(row.times, name) for name in TIMES}
+        for row in rounds
+        if row.times.stops
+    ]
+
+
+def from_json(rows: Iterable[Mapping[str, Any]]) -> dict[Key, KeptRound]:
+    found = {}
+    for row in rows:
+        stops = [StopTimes(**dict(zip(STOP, stop, strict=True))) for stop in row["stops"]]
+        times = RoundTimes(**{name: row[name] for name in TIMES}, stops=stops, is_published=False)
+        warnings = tuple((visit, words) for visit, words in row["warnings"])
+        day = date.fromisoformat(row["date"])
+        found[row["technician"], day] = KeptRound(row["technician"], day, times, warnings, row["locked"])
+    return found

@@ -1,0 +1,234 @@
+"""What is otherwise between two plans of a week: each visit in words, and the rounds that change together."""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from zoneinfo import ZoneInfo
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from servicedesk.people.models import Technician
+from servicedesk.planner import plan as planned
+from servicedesk.planner import problem as planner
+from servicedesk.planner.changes import Change, changes
+from servicedesk.routes.kept import KeptRound, Key, is_same
+from servicedesk.routes.queries.round import StopTimes
+from servicedesk.routes.times import Week, instant
+from servicedesk.routes.translate import PROMISE_S, told
+from servicedesk.visits.models import Visit
+
+Rounds = Mapping[Key, KeptRound]
+MOST = ("promise_broken", "dropped", "moved", "swapped", "placed", "retimed")
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeRow:
+    """One visit's change in words. ``was`` and ``now``: the technician's day it was on and is on."""
+
+    kind: str
+    words: str
+    visit: Visit
+    was: tuple[Key, StopTimes] | None
+    now: tuple[Key, StopTimes] | None
+
+    @property
+    def keys(self) -> set[Key]:
+        return {place[0] for place in (self.was, self.now) if place is not None}
+
+    @property
+    def is_bad(self) -> bool:
+        return self.kind in {"promise_broken", "dropped"}
+
+
+@dataclass(slots=True)
+class Group:
+    """Rounds that exchange visits: all of them change or none."""
+
+    keys: list[Key]
+    names: list[str]
+    rows: list[ChangeRow] = field(default_factory=list)
+
+    @property
+    def id(self) -> str:
+        return key_text(self.keys[0])
+
+    @property
+    def promises_broken(self) -> int:
+        return sum(row.kind == "promise_broken" for row in self.rows)
+
+
+def key_text(key: Key) -> str:
+    return f"{key[0]}.{key[1]:%Y-%m-%d}"
+
+
+@dataclass(slots=True)
+class Difference:
+    """All that is otherwise."""
+
+    groups: list[Group]
+    rows: list[ChangeRow]
+
+    @property
+    def summary(self) -> str:
+        """3 moved, 1 promise broken."""
+        counts = Counter(row.kind for row in self.rows)
+        counts["swapped"] //= 2
+        return ", ".join(_counted(kind, counts[kind]) for kind in MOST if counts[kind])
+
+
+def _counted(kind: str, count: int) -> str:
+    words = {
+        "promise_broken": ngettext("%(n)d promise broken", "%(n)d promises broken", count),
+        "dropped": ngettext("%(n)d dropped", "%(n)d dropped", count),
+        "moved": ngettext("%(n)d moved", "%(n)d moved", count),
+        "swapped": ngettext("%(n)d pair swapped", "%(n)d pairs swapped", count),
+        "placed": ngettext("%(n)d newly placed", "%(n)d newly placed", count),
+        "retimed": ngettext("%(n)d at another hour", "%(n)d at another hour", count),
+    }
+    return words[kind] % {"n": count}
+
+
+def difference(week: Week, old: Rounds, new: Rounds) -> Difference:
+    """What changes from one plan of a week to another."""
+    old, new = _differing(old, new)
+    people = {row.pk: row for row in Technician.objects.filter(pk__in={key[0] for key in {*old, *new}}).select_related(
+        "user"
+    )}  # fmt: skip
+    ids = {pk for rounds in (old, new) for row in rounds.values() for pk in row.visits}
+    visits = {str(row.pk): row for row in Visit.objects.filter(pk__in=ids).select_related("site__client")}
+    problem = _problem(week, people, visits)
+    found = changes(problem, _plan(old, people, visits), _plan(new, people, visits))
+    was, now = _places(old), _places(new)
+    rows = [_row(change, visits, was, now) for change in found]
+    return Difference(_groups(rows, old, new, people, visits), rows)
+
+
+def _differing(old: Rounds, new: Rounds) -> tuple[Rounds, Rounds]:
+    keys = {key for key in {*old, *new} if not is_same(old.get(key), new.get(key))}
+    return {key: old[key] for key in old if key in keys}, {key: new[key] for key in new if key in keys}
+
+
+def _problem(week: Week, people: Mapping[int, Technician], visits: Mapping[str, Visit]) -> planner.Problem:
+    return planner.Problem(
+        first_day=week.monday,
+        last_day=week.sunday,
+        currency="",
+        places=(),
+        technicians=tuple(
+            planner.Technician(id=str(pk), start="", end="", zone=row.time_zone, days=(), name=str(row))
+            for pk, row in people.items()
+        ),
+        visits=tuple(
+            planner.Visit(
+                id=pk, place="", duration_s=row.duration_min * 60, skip_cost=Decimal(0), name=row.site.name,
+                promise=_promise(row),
+            )
+            for pk, row in sorted(visits.items(), key=lambda pair: pair[1].site.name)
+        ),
+    )  # fmt: skip
+
+
+def _promise(visit: Visit) -> planner.Promise | None:
+    at = promised_at(visit)
+    return planner.Promise(at, PROMISE_S) if at is not None else None
+
+
+def promised_at(visit: Visit) -> datetime | None:
+    """The moment told to the client."""
+    if visit.promised_start is None or visit.planned_on is None:
+        return None
+    return datetime.combine(visit.planned_on, visit.promised_start, tzinfo=ZoneInfo(visit.site.time_zone))
+
+
+def _plan(rounds: Rounds, people: Mapping[int, Technician], visits: Mapping[str, Visit]) -> planned.Plan:
+    zero = Decimal(0)
+    rows = tuple(
+        planned.Round(
+            technician=str(key[0]), date=key[1], leave=_at(key, 0, people), back=_at(key, 0, people),
+            stops=tuple(_stop(key, stop, people, visits) for stop in row.times.stops if stop.visit_id in visits),
+            pauses=(), back_travel_s=0, back_distance_m=0, overtime_s=0, night_s=0, cost=zero,
+        )
+        for key, row in rounds.items()
+        if key[0] in people
+    )  # fmt: skip
+    return planned.Plan(rows, (), planned.Score(zero, zero, zero, 0, 0, 0, 0, 0, 0, 0, 0))
+
+
+def _at(key: Key, seconds: int, people: Mapping[int, Technician]) -> datetime:
+    return instant(key[1], seconds, ZoneInfo(people[key[0]].time_zone))
+
+
+def begins_at(key: Key, stop: StopTimes, technician: Technician, visit: Visit) -> datetime:
+    """When a stop begins, on the site's clock."""
+    return instant(key[1], stop.start_s, ZoneInfo(technician.time_zone)).astimezone(ZoneInfo(visit.site.time_zone))
+
+
+def _stop(key: Key, stop: StopTimes, people: Mapping[int, Technician], visits: Mapping[str, Visit]) -> planned.Stop:
+    zone = ZoneInfo(visits[stop.visit_id].site.time_zone)
+    arrive, begin, leave = (
+        _at(key, at, people).astimezone(zone) for at in (stop.arrive_s, stop.start_s, stop.leave_s)
+    )  # fmt: skip
+    return planned.Stop(stop.visit_id, "", stop.travel_s, stop.distance_m, arrive, begin, leave)
+
+
+def _places(rounds: Rounds) -> dict[str, tuple[Key, StopTimes]]:
+    return {stop.visit_id: (key, stop) for key, row in rounds.items() for stop in row.times.stops}
+
+
+def _row(
+    change: Change,
+    visits: Mapping[str, Visit],
+    was: Mapping[str, tuple[Key, StopTimes]],
+    now: Mapping[str, tuple[Key, StopTimes]],
+) -> ChangeRow:
+    pk = change.visit
+    return ChangeRow(change.kind, told(change.reason), visits[pk], was.get(pk), now.get(pk))
+
+
+def _groups(
+    rows: Iterable[ChangeRow],
+    old: Rounds,
+    new: Rounds,
+    people: Mapping[int, Technician],
+    visits: Mapping[str, Visit],
+) -> list[Group]:
+    """Rounds linked by a visit that goes from one to the other; each group with its changes."""
+    keys = sorted({*old, *new}, key=lambda key: (key[1], str(people.get(key[0], key[0]))))
+    root = {key: key for key in keys}
+
+    def find(key: Key) -> Key:
+        while root[key] != key:
+            key = root[key]
+        return key
+
+    was, now = _places(old), _places(new)
+    for pk in set(was) & set(now):
+        one, other = find(was[pk][0]), find(now[pk][0])
+        if one != other:
+            root[max(one, other, key=keys.index)] = min(one, other, key=keys.index)
+    found: dict[Key, Group] = {}
+    for key in keys:
+        group = found.setdefault(find(key), Group([], []))
+        group.keys.append(key)
+        group.names.append(_("%(name)s, %(day)s") % {"name": people[key[0]], "day": _day(key[1])})
+    for row in rows:
+        found[find(next(iter(sorted(row.keys, key=keys.index))))].rows.append(row)
+    return list(found.values())
+
+
+def _day(day: date) -> str:
+    return str(date_format(day, "D j M"))
+
+
+def clients_to_tell(rows: Iterable[ChangeRow]) -> list[ChangeRow]:
+    """Changes of visits whose hour the client was told and that no longer holds, one for each visit."""
+    found: dict[str, ChangeRow] = {}
+    for row in rows:
+        at = promised_at(row.visit)
+        if at is not None and (row.kind == "promise_broken" or row.now is None):
+            found[str(row.visit.pk)] = row
+    return list(found.values())

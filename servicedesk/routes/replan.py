@@ -1,0 +1,241 @@
+"""A week planned again from a moment on: what was begun stays, who is out does no more, the rest is open.
+
+``replan_problem`` makes the week ready; what comes back are whole rounds, the part already driven at its actual times.
+"""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from servicedesk.people.models import Technician
+from servicedesk.planner import problem as planner
+from servicedesk.planner.calls import Call, calls
+from servicedesk.planner.desk import Desk
+from servicedesk.planner.evaluate import Evaluator
+from servicedesk.planner.instance import Instance
+from servicedesk.planner.plan import Plan
+from servicedesk.routes.planning import Solved, WeekProblem
+from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
+from servicedesk.routes.queries.round import StopTimes
+from servicedesk.routes.queries.running import LiveRound
+from servicedesk.routes.running import Expected
+from servicedesk.routes.timed import Timed
+from servicedesk.routes.times import seconds_at
+from servicedesk.visits.queries.schedule import OPEN
+
+MOST_CALLS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Out:
+    """A technician who does no more from the moment on, up to and with a day; or a van that stands still."""
+
+    technician: int
+    until: date
+    reason: str
+    since: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """From when on the week is planned again, and who is out."""
+
+    since: datetime
+    out: tuple[Out, ...] = ()
+
+    def today(self, zone: str) -> date:
+        return self.since.astimezone(ZoneInfo(zone)).date()
+
+    def leaves_at(self, technician: Technician, day: date) -> datetime | None:
+        """When somebody goes later today; None for others."""
+        zone = ZoneInfo(technician.time_zone)
+        rows = [row.since for row in self.out if row.technician == technician.pk and row.since > self.since]
+        return next((at for at in rows if at.astimezone(zone).date() == day), None)
+
+    def is_out(self, technician: Technician, day: date) -> bool:
+        return any(
+            row.technician == technician.pk and self.today(technician.time_zone) <= day <= row.until for row in self.out
+        )
+
+
+def scope_json(scope: Scope) -> dict[str, Any]:
+    return {
+        "since": scope.since.isoformat(),
+        "out": [
+            {
+                "technician": row.technician,
+                "until": row.until.isoformat(),
+                "reason": row.reason,
+                "since": row.since.isoformat(),
+            }
+            for row in scope.out
+        ],
+    }
+
+
+def scope_from(kept: Mapping[str, Any]) -> Scope:
+    rows = tuple(
+        Out(
+            row["technician"], date.fromisoformat(row["until"]), row["reason"], datetime.fromisoformat(row["since"])
+        )
+        for row in kept["out"]
+    )  # fmt: skip
+    return Scope(datetime.fromisoformat(kept["since"]), rows)
+
+
+class PlannedWeek(WeekProblem):
+    """A week that remembers the plan that was found for it, to be asked about."""
+
+    def __init__(self, data: WeekInput) -> None:
+        self.plan: Plan | None = None
+        super().__init__(data)
+
+    def best_calls(self) -> list[Call]:
+        """The telephone calls that would save most, of the visits that come next."""
+        return [] if self.plan is None else calls_of(self._timer.problem, self.plan)
+
+    def _solved(self, plan: Plan) -> Solved:
+        self.plan = plan
+        return super()._solved(plan)
+
+
+class OpenWeek(PlannedWeek):
+    """A week of which only what is still open is planned."""
+
+    def __init__(self, data: WeekInput, scope: Scope, live: Collection[LiveRound]) -> None:
+        self.live = {row.key: row for row in live}
+        super().__init__(_opened(data, scope, self.live))
+        timer = self._timer
+        timer.problem = _from_here(timer.problem, self.data, self.live)
+        timer.instance = Instance(timer.problem)
+        timer.evaluator = Evaluator(timer.instance)
+
+    def _solved(self, plan: Plan) -> Solved:
+        found = super()._solved(plan)
+        rounds = dict(found.rounds)
+        for key, row in self.live.items():
+            if key in self.data.kept:
+                continue
+            rounds[key] = whole_round(row, rounds.get(key, Timed()), self.data)
+        for key in self.data.orders:  # of those who are out: what is left of their days
+            if key not in self.data.kept and key not in rounds:
+                rounds[key] = Timed()
+        return Solved(rounds, found.left_out, found.iterations)
+
+
+def calls_of(problem: planner.Problem, plan: Plan) -> list[Call]:
+    """The best calls for a plan, looking only at the visits that come first, since each is tried by itself."""
+    promised = {row.id for row in problem.visits if row.promise is not None}
+    stops = sorted(
+        (stop.begin, stop.visit) for row in plan.rounds for stop in row.stops if stop.visit in promised and stop.visit
+    )
+    wanted = [visit for _begin, visit in stops[:MOST_CALLS]]
+    left = [row.visit for row in plan.unserved if row.visit in promised][:MOST_CALLS]
+    return calls(Desk(problem, plan), {*wanted, *left}) if wanted or left else []
+
+
+def _opened(data: WeekInput, scope: Scope, live: Mapping[Key, LiveRound]) -> WeekInput:
+    """The week without those who are out, and with today's rounds open from now on."""
+    kept = {key for key in data.kept if not _may_open(key, data, scope, live)}
+    shifts = {}
+    for key, own in data.shifts.items():
+        shift = own
+        leaves = scope.leaves_at(shift.technician, shift.day)
+        if leaves is not None:
+            shift = replace(shift, close_s=min(shift.close_s, seconds_at(leaves, shift.day, shift.zone)))
+        elif scope.is_out(shift.technician, shift.day):
+            continue
+        is_today = shift.day == scope.today(shift.technician.time_zone)
+        later = _from_now(shift, scope, live.get(key)) if is_today else shift
+        if later is not None:
+            shifts[key] = later
+    visits = {pk: _opened_visit(row, data, scope) for pk, row in data.visits.items()}
+    return replace(data, shifts=shifts, kept=frozenset(kept), visits=visits)
+
+
+def _may_open(key: Key, data: WeekInput, scope: Scope, live: Mapping[Key, LiveRound]) -> bool:
+    who = data.technicians.get(key[0])
+    if who is None or key[1] < scope.today(who.time_zone):
+        return False
+    if scope.is_out(who, key[1]):
+        return True
+    row = live.get(key)
+    return row is not None and not row.round.locked
+
+
+def _opened_visit(row: VisitInput, data: WeekInput, scope: Scope) -> VisitInput:
+    """What is locked to somebody who is out is free again."""
+    if row.pinned is None or row.visit.state not in OPEN:
+        return row
+    who = data.technicians.get(row.pinned[0])
+    return replace(row, pinned=None) if who is not None and scope.is_out(who, row.pinned[1]) else row
+
+
+def _from_now(shift: ShiftInput, scope: Scope, live: LiveRound | None) -> ShiftInput | None:
+    """What is left of today's shift: from the end of the visit under way, without a break already taken."""
+    now_s = seconds_at(scope.since, shift.day, shift.zone)
+    opens, lunch = max(shift.open_s, now_s), shift.lunch_min
+    if live is not None:
+        behind = _behind(live)
+        opens = max([opens, *(stop.leave_s for stop in behind)])
+        taken = live.run.break_start_s
+        lunch = 0 if behind and taken is not None and taken < opens else lunch
+    if opens >= shift.close_s:
+        return None
+    return replace(shift, open_s=opens, lunch_min=lunch)
+
+
+def _behind(live: LiveRound) -> list[Expected]:
+    return [stop for stop in live.run.stops if stop.state != "ahead"]
+
+
+def _from_here(problem: planner.Problem, data: WeekInput, live: Mapping[Key, LiveRound]) -> planner.Problem:
+    """Today's rounds begin where their technicians are."""
+    places = {place.id for place in problem.places}
+    more: list[planner.Place] = []
+    starts: dict[tuple[str, date], str] = {}
+    for key, row in live.items():
+        behind = _behind(row)
+        if not behind:
+            continue
+        site = row.visits[behind[-1].visit_id].site
+        place = f"site-{site.pk}"
+        if place not in places:
+            places.add(place)
+            more.append(planner.Place(place, site.latitude, site.longitude, site.time_zone, site.name))
+        starts[str(key[0]), key[1]] = place
+    people = tuple(
+        replace(who, days=tuple(replace(day, start=starts.get((who.id, day.date), day.start)) for day in who.days))
+        for who in problem.technicians
+    )
+    return replace(problem, technicians=people, places=(*problem.places, *more))
+
+
+def whole_round(live: LiveRound, rest: Timed, data: WeekInput) -> Timed:
+    """What was driven already at its actual times, then what is still to come."""
+    behind = _behind(live)
+    if not behind:
+        return rest
+    stops = [
+        StopTimes(row.visit_id, row.travel_s, row.distance_m, row.arrive_s, row.start_s, row.leave_s) for row in behind
+    ]
+    travel, metres = sum(stop.travel_s for stop in stops), sum(stop.distance_m for stop in stops)
+    begun = live.run.break_start_s
+    pause = (begun, live.run.break_s) if begun is not None and begun < stops[-1].leave_s else (None, 0)
+    if not rest.stops:
+        site = live.visits[stops[-1].visit_id].site
+        home = (live.technician.home_latitude, live.technician.home_longitude)
+        back_s, back_m = data.travel.drive((site.latitude, site.longitude), home)
+        back = stops[-1].leave_s + back_s
+        return Timed(
+            stops=stops, leave_s=live.run.leave_s, return_s=back, travel_s=travel + back_s, distance_m=metres + back_m,
+            break_start_s=pause[0], break_s=pause[1],
+        )  # fmt: skip
+    return Timed(
+        stops=[*stops, *rest.stops], leave_s=live.run.leave_s, return_s=rest.return_s, travel_s=travel + rest.travel_s,
+        distance_m=metres + rest.distance_m, overtime_s=rest.overtime_s,
+        break_start_s=pause[0] if pause[0] is not None else rest.break_start_s,
+        break_s=pause[1] or rest.break_s, cost=rest.cost, hard=rest.hard, soft=rest.soft,
+    )  # fmt: skip

@@ -1,0 +1,112 @@
+"""Going back: undo the last change of a week, or put an older version in force again."""
+
+from collections.abc import Collection, Mapping
+from datetime import date
+
+from django.db import transaction
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from servicedesk.people.models import User
+from servicedesk.routes.kept import KeptRound, Key, from_json, is_same
+from servicedesk.routes.models import PlanRun, Round, Stop, WeekPlan
+from servicedesk.routes.queries.round import RoundTimes, technicians_between
+from servicedesk.routes.queries.score import score_of, with_change
+from servicedesk.routes.queries.versions import rounds_kept, undone_words, version_before, version_of
+from servicedesk.routes.services.storing import rounds_store
+from servicedesk.routes.services.versions import RuleBrokenError, plan_changed, plan_locked
+from servicedesk.routes.times import Week
+from servicedesk.routes.week_models import PlanVersion
+from servicedesk.visits.models import Visit
+from servicedesk.visits.queries.schedule import OPEN
+
+
+@transaction.atomic
+def change_undo(*, week: Week, version: int, actor: User) -> WeekPlan:
+    """Take back the last change of the week; again, the one before it."""
+    plan = plan_locked(week, version)
+    found = version_before(plan)
+    if found is None:
+        raise RuleBrokenError([_("There is no earlier state of this week to go back to.")])
+    words = _("Undone: %(change)s") % {"change": undone_words(plan) or found.words}
+    return _go_back(week, plan, found, actor, words)
+
+
+@transaction.atomic
+def version_restore(*, week: Week, version: int, number: int, actor: User) -> WeekPlan:
+    """Put an older version in force again."""
+    plan = plan_locked(week, version)
+    found = version_of(plan, number)
+    if found is None:
+        raise RuleBrokenError([_("That version is not kept any more.")])
+    words = _("Put back as it was on %(at)s.") % {
+        "at": date_format(timezone.localtime(found.at), "D j M H:i")
+    }  # fmt: skip
+    return _go_back(week, plan, found, actor, words)
+
+
+def _go_back(week: Week, plan: WeekPlan, found: PlanVersion, actor: User, words: str) -> WeekPlan:
+    if plan.runs.filter(state__in=[PlanRun.State.QUEUED, PlanRun.State.RUNNING]).exists():
+        raise RuleBrokenError([_("The week is being planned. Stop the planning or wait for it, then make the change.")])
+    wanted = from_json(found.rounds)
+    before = plan.score
+    now = rounds_kept(plan)
+    changed = {key for key in {*now, *wanted} if not is_same(now.get(key), wanted.get(key))}
+    refuse_past(changed, now)
+    rounds_put(week, plan, {key: wanted.get(key) for key in changed}, now)
+    plan.left_out = found.left_out
+    plan.score = with_change(score_of(week, plan), before)
+    plan_changed(plan, actor=actor, words=words, restores=found.restores or found.number)
+    return plan
+
+
+def refuse_past(changed: Collection[Key], now: Mapping[Key, KeptRound]) -> None:
+    """A day that is over is not planned again."""
+    today = timezone.localdate()
+    past = sorted({day for _who, day in changed if day < today})
+    if past:
+        raise RuleBrokenError([_("%(day)s is over; its rounds stay as they are.") % {"day": _day(past[0])}])
+
+
+def rounds_put(
+    week: Week, plan: WeekPlan, wanted: Mapping[Key, KeptRound | None], now: Mapping[Key, KeptRound]
+) -> None:
+    """Make rounds what ``wanted`` says. What was begun, ended, called off or taken elsewhere meanwhile refuses it."""
+    technicians = {row.pk: row for row in technicians_between(week.monday, week.sunday)}
+    gone = [key for key in wanted if key[0] not in technicians]
+    if gone:
+        raise RuleBrokenError([_("Somebody of that version drives no rounds any more, so it cannot be put back.")])
+    _refuse_moved_on(plan, wanted, now)
+    locked = frozenset(pk for row in wanted.values() if row is not None for pk in row.locked_visits)
+    empty = KeptRound(0, date.min, RoundTimes(None, None, 0, 0, 0, None, 0, [], is_published=False))
+    stay = {pk for row in wanted.values() if row is not None for pk in row.visits}
+    Stop.objects.filter(round__plan=plan, visit_id__in=stay).delete()
+    rounds_store(plan, technicians, {key: (row or empty).as_timed() for key, row in wanted.items()}, locked)
+    for key, row in wanted.items():
+        Round.objects.filter(plan=plan, technician=key[0], date=key[1]).exclude(
+            locked=row is not None and row.locked
+        ).update(locked=row is not None and row.locked)
+
+
+def _refuse_moved_on(plan: WeekPlan, wanted: Mapping[Key, KeptRound | None], now: Mapping[Key, KeptRound]) -> None:
+    was = {pk: key for key, row in now.items() for pk in row.visits}
+    goes = {pk: key for key, row in wanted.items() if row is not None for pk in row.visits}
+    left = {pk for key in wanted for pk in (now[key].visits if key in now else ())} - set(goes)
+    moving = {pk for pk in goes if goes[pk] != was.get(pk)} | left
+    names = [
+        visit.site.name for visit in Visit.objects.filter(pk__in=moving).exclude(state__in=OPEN).select_related("site")
+    ]
+    if names:
+        words = _("%(sites)s: begun, ended or called off meanwhile, so it stays where it is.")
+        raise RuleBrokenError([words % {"sites": ", ".join(sorted(names))}])
+    elsewhere = Stop.objects.filter(visit_id__in=moving).exclude(round__plan=plan).select_related("visit__site").first()
+    if elsewhere is not None:
+        words = _("%(site)s is on a round of another week meanwhile; take it off there first.")
+        raise RuleBrokenError([words % {"site": elsewhere.visit.site.name}])
+    if Visit.objects.filter(pk__in=goes).count() < len(goes):
+        raise RuleBrokenError([_("A visit of that version is not in the books any more.")])
+
+
+def _day(day: date) -> str:
+    return str(date_format(day, "D j M"))

@@ -1,0 +1,56 @@
+"""What a change of a week answers with: the board as it is then, or why not, with what was asked kept."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+
+from servicedesk.people.access import AuthedRequest
+from servicedesk.routes.services.versions import RuleBrokenError, StaleWeekError
+from servicedesk.routes.times import Week
+from servicedesk.routes.views.week import board_context
+
+STALE, REFUSED = 409, 422
+
+
+@dataclass(frozen=True, slots=True)
+class Again:
+    """A change that came too late, to be asked for again with one press."""
+
+    url: str
+    label: str
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def fields(self) -> list[tuple[str, object]]:
+        return [
+            (name, value.isoformat() if isinstance(value, date) else value)
+            for name, value in self.values.items()
+            if value is not None
+        ]
+
+
+def board_answer(request: AuthedRequest, week: Week, *, status: int = 200, **more: object) -> HttpResponse:
+    """The board for htmx, the whole page otherwise."""
+    if not request.htmx and status == 200:
+        return redirect("routes:week", year=week.year, number=week.number)
+    template = "routes/parts/board.html" if request.htmx else "routes/week.html"
+    response = render(request, template, board_context(request, week, **more), status=status)
+    response["HX-Trigger"] = "weekChanged"
+    return response
+
+
+def board_change(
+    request: AuthedRequest, week: Week, act: Callable[[], Any], *, again: Again | None = None
+) -> HttpResponse:
+    """Do ``act``; a stale page or a broken rule is told in words above the board, with the change offered again."""
+    try:
+        act()
+    except StaleWeekError as stale:
+        return board_answer(request, week, status=STALE, stale=stale.plan, again=again)
+    except RuleBrokenError as refused:
+        return board_answer(request, week, status=REFUSED, refused=refused.sentences)
+    return board_answer(request, week)
