@@ -1,7 +1,7 @@
 """Rounds as ribbons: the pieces of a day in order, drawn on one scale for the whole week."""
 
 from collections.abc import Iterable, Mapping
-from datetime import date
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.utils.formats import date_format
@@ -9,11 +9,13 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
 from servicedesk.clients.models import Site
-from servicedesk.common.svg import Block, Ribbon, ribbon
+from servicedesk.common.svg import Block, ClockRow, Jump, Ribbon, Tick, ribbon
 from servicedesk.routes.queries.round import RoundTimes, StopTimes
-from servicedesk.routes.times import Clock, clock, distance_words, hours_words
+from servicedesk.routes.times import Clock, clock, distance_words, hours_words, instant
 
 HOUR_S = 3600
+QUARTER_S = 900  # every clock of the world differs from UTC by whole quarters of an hour
+LABEL_EVERY_H = 3
 FROM_S, TO_S = 7 * HOUR_S, 17 * HOUR_S
 WIDE_HOUR_PX, BOARD_HOUR_PX = 48.0, 16.0
 
@@ -45,7 +47,77 @@ def round_ribbon(
         "day": date_format(day, "D j M"),
         "n": len(times.stops),
     }
-    return ribbon(Ribbon(title, *span, *work, blocks(day, zone, times, sites, warned), hour_px))
+    here = {ZoneInfo(sites[stop.visit_id].time_zone) for stop in times.stops if stop.visit_id in sites}
+    drawn = blocks(day, zone, times, sites, warned)
+    jumps = clock_jumps(day, zone, span)
+    return ribbon(Ribbon(title, *span, *work, drawn, hour_px, clock_rows(day, zone, here, span), jumps))
+
+
+def clock_rows(day: date, zone: ZoneInfo, others: Iterable[ZoneInfo], span: tuple[int, int]) -> list[ClockRow]:
+    """The technician's hours, and those of the sites whose clocks show others; one row for zones that agree."""
+    rows = {_offsets(day, zone, zone, span): zone}
+    for other in sorted(others, key=str):
+        rows.setdefault(_offsets(day, zone, other, span), other)
+    named = len(rows) > 1
+    return [
+        ClockRow(_ticks(day, zone, row, span), _zone_name(day, zone, row, span) if named else "")
+        for row in rows.values()
+    ]  # fmt: skip
+
+
+def clock_jumps(day: date, zone: ZoneInfo, span: tuple[int, int]) -> list[Jump]:
+    """Where the technician's clock is put forward or back within the span."""
+    rows = []
+    for at in range(span[0] + QUARTER_S, span[1] + 1, QUARTER_S):
+        before, after = (instant(day, second, zone).astimezone(zone) for second in (at - QUARTER_S, at))
+        change_s = _offset_s(after) - _offset_s(before)
+        if change_s:
+            rows.append(Jump(at, _jump_label(change_s), _jump_words(day, at, zone, change_s)))
+    return rows
+
+
+def _offsets(day: date, origin: ZoneInfo, zone: ZoneInfo, span: tuple[int, int]) -> tuple[int, int]:
+    """What a clock differs from UTC at both ends of the span: clocks that agree there show the same hours."""
+    first, last = (_offset_s(instant(day, at, origin).astimezone(zone)) for at in span)
+    return first, last
+
+
+def _offset_s(moment: datetime) -> int:
+    offset = moment.utcoffset()
+    return round(offset.total_seconds()) if offset is not None else 0
+
+
+def _zone_name(day: date, origin: ZoneInfo, zone: ZoneInfo, span: tuple[int, int]) -> str:
+    return instant(day, span[1], origin).astimezone(zone).tzname() or ""
+
+
+def _ticks(day: date, origin: ZoneInfo, zone: ZoneInfo, span: tuple[int, int]) -> list[Tick]:
+    """Every third hour that the clock shows, and each hour beside a change of the clock."""
+    jumps = [jump.at_s for jump in clock_jumps(day, zone, span)] if zone == origin else []
+    rows = []
+    for at in range(span[0], span[1] + 1, QUARTER_S):
+        moment = instant(day, at, origin).astimezone(zone)
+        near = any(abs(at - jump) <= HOUR_S for jump in jumps)
+        if moment.minute or not (near or moment.hour % LABEL_EVERY_H == 0):
+            continue
+        nights = (moment.date() - day).days
+        next_date = moment.hour == 0 and nights > 0
+        rows.append(Tick(at, f"{moment.hour:02}" + (f" +{nights}" if next_date else ""), midnight=next_date))
+    return rows
+
+
+def _jump_label(change_s: int) -> str:
+    hours = change_s / HOUR_S
+    return f"{'+' if hours > 0 else '−'}{abs(hours):g} h"
+
+
+def _jump_words(day: date, at: int, zone: ZoneInfo, change_s: int) -> str:
+    before = instant(day, at - 1, zone).astimezone(zone) + timedelta(seconds=1)
+    after = instant(day, at, zone).astimezone(zone)
+    words = {"old": f"{before:%H:%M}", "new": f"{after:%H:%M}"}
+    if change_s > 0:
+        return _("The clock goes forward from %(old)s to %(new)s: the time between does not exist.") % words
+    return _("The clock goes back from %(old)s to %(new)s: the time between comes twice.") % words
 
 
 def blocks(

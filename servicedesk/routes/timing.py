@@ -16,7 +16,7 @@ from servicedesk.planner.instance import Instance, Shift
 from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
 from servicedesk.routes.queries.round import StopTimes
 from servicedesk.routes.timed import Timed
-from servicedesk.routes.times import midnight, seconds_at
+from servicedesk.routes.times import clock, midnight, seconds_at
 from servicedesk.routes.translate import (
     BREAK_BY_S,
     BREAK_FROM_S,
@@ -169,7 +169,7 @@ class _Day:
         out.overtime_s = max(out.return_s - self.shift.close_s, 0)
         over = out.overtime_s - who.max_overtime_min * 60
         if over > 0:
-            words = {"name": str(who), "at": clock_words(out.return_s), "over": round(over / 60)}
+            words = {"name": str(who), "at": self._shown(out.return_s), "over": round(over / 60)}
             out.hard.append(_("%(name)s would be back at %(at)s, %(over)d min beyond the overtime allowed.") % words)
         self._price(visits)
         return out
@@ -188,7 +188,7 @@ class _Day:
         fits = start is not None
         begin = arrive if start is None else start
         if not fits and not forbidden:
-            words = {"site": site.name, "at": clock_words(arrive), "min": visit.visit.duration_min}
+            words = {"site": site.name, "at": self._shown(arrive), "min": visit.visit.duration_min}
             out.hard.append(
                 _("%(site)s would be reached at %(at)s: no open window holds the %(min)d min then.") % words
             )
@@ -197,6 +197,10 @@ class _Day:
         out.distance_m += metres
         self.at, self.here = begin + service, (site.latitude, site.longitude)
         self._promise(visit, begin)
+
+    def _shown(self, seconds: int) -> str:
+        """What the technician's clock shows then."""
+        return clock(self.shift.day, seconds, self.shift.zone, self.shift.zone).own
 
     def _start(self, visit: VisitInput, arrive: int, service: int) -> int | None:
         for opens, closes in self.timer.spans(visit, self.shift):
@@ -245,11 +249,6 @@ class _Day:
             out.cost += float(MOVED_COST) if visit.before not in {None, self.shift.key} else 0.0
             if visit.preferred not in {None, who.pk}:
                 out.cost += float(NOT_PREFERRED_COST)
-
-
-def clock_words(seconds: int) -> str:
-    days, rest = divmod(seconds, 86_400)
-    return f"{rest // 3600:02}:{rest % 3600 // 60:02}" + (f" +{days}" if days else "")
 
 
 def best_place(timer: Timer, key: Key, order: Sequence[str], pk: str) -> tuple[float, int]:

@@ -7,17 +7,20 @@ page's style sheet restyle it by theme. Every drawing begins with a ``<title>``.
 from servicedesk.common.svg.bands import BandStrip, Mark, band_strip
 from servicedesk.common.svg.day import DayRow, Span, day_line
 from servicedesk.common.svg.history import Event, Panel, history_chart
-from servicedesk.common.svg.ribbon import Block, Ribbon, ribbon
+from servicedesk.common.svg.ribbon import Block, ClockRow, Jump, Ribbon, Tick, ribbon
 
 __all__ = [
     "BandStrip",
     "Block",
+    "ClockRow",
     "DayRow",
     "Event",
+    "Jump",
     "Mark",
     "Panel",
     "Ribbon",
     "Span",
+    "Tick",
     "band_strip",
     "day_line",
     "history_chart",

@@ -10,6 +10,7 @@ from servicedesk.common.svg import draw
 from servicedesk.common.svg.draw import Scale
 
 HEIGHT, TOP, BAR, HOUR_PX = 62.0, 8.0, 34.0, 26.0
+ROW, NAME_PX = 13.0, 26.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,10 +27,37 @@ class Block:
 
 
 @dataclass(frozen=True, slots=True)
+class Tick:
+    """A whole hour of a clock, at the second of the day at which that clock shows it."""
+
+    at_s: int
+    label: str
+    midnight: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ClockRow:
+    """The hours of one clock under the ribbon; ``name`` only where there are several."""
+
+    ticks: Sequence[Tick]
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Jump:
+    """The moment at which the clock is put forward or back."""
+
+    at_s: int
+    label: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Ribbon:
     """A technician's day: the span drawn, the working hours, and its blocks in order.
 
-    ``hour_px`` is the width of an hour: narrow on a board of many days, wide where a day stands alone.
+    Seconds are elapsed ones, so that lengths stay true on the days when the clock changes; what a clock shows is
+    in ``clocks``. ``hour_px`` is the width of an hour: narrow on a board of many days, wide where a day stands alone.
     """
 
     title: str
@@ -39,10 +67,12 @@ class Ribbon:
     work_end_s: int
     blocks: Sequence[Block]
     hour_px: float = HOUR_PX
+    clocks: Sequence[ClockRow] = ()
+    jumps: Sequence[Jump] = ()
 
 
 def ribbon(day: Ribbon) -> SafeString:
-    """Draw the day; hours beyond 24 go on counting into the next date (25 is 01)."""
+    """Draw the day with one row of hours for each clock, and where a clock is put forward or back."""
     width = max((day.to_s - day.from_s) / 3600 * day.hour_px, day.hour_px)
     x_at = draw.scale(day.from_s, day.to_s, 0, width)
     parts = [
@@ -62,27 +92,40 @@ def ribbon(day: Ribbon) -> SafeString:
         position += block.kind == "visit"
         parts.append(_block(block, x_at, position))
     parts += _overtime(day, x_at)
-    for hour in range(-(-day.from_s // 3600), day.to_s // 3600 + 1):
-        if hour % 3 == 0:
-            x = x_at(hour * 3600)
+    for number, row in enumerate(day.clocks):
+        parts += _hours(row, number, x_at, width)
+    parts += [_jump(jump, x_at) for jump in day.jumps]
+    height = HEIGHT + ROW * max(len(day.clocks) - 1, 0)
+    return mark_safe(draw.drawing(day.title, width, height, "".join(parts), "ribbon"))  # noqa: S308 - every text is escaped in draw
+
+
+def _hours(row: ClockRow, number: int, x_at: Scale, width: float) -> list[str]:
+    """The hours of one clock; midnight goes through the bar, since a new date begins there."""
+    y = HEIGHT - 4 + ROW * number
+    parts = [draw.text(row.name, 0, y, size=9, fill=draw.SOFT, class_="label zone")] if row.name else []
+    for tick in row.ticks:
+        x = x_at(tick.at_s)
+        if number == 0:
+            top = TOP if tick.midnight else TOP + BAR
             parts.append(
                 draw.element(
-                    "line",
-                    x1=x,
-                    x2=x,
-                    y1=TOP + BAR,
-                    y2=TOP + BAR + 4,
-                    stroke=draw.SOFT,
-                    stroke_width=1,
-                    class_="axis",
+                    "line", x1=x, x2=x, y1=top, y2=TOP + BAR + 4, stroke=draw.SOFT, stroke_width=1,
+                    class_="axis midnight" if tick.midnight else "axis",
                 )
-            )
-            parts.append(
-                draw.text(
-                    f"{hour % 24:02}", x, HEIGHT - 4, size=10, anchor=_anchor(x, width), fill=draw.SOFT, class_="label"
-                )
-            )
-    return mark_safe(draw.drawing(day.title, width, HEIGHT, "".join(parts), "ribbon"))  # noqa: S308 - every text is escaped in draw
+            )  # fmt: skip
+        if not row.name or x >= NAME_PX:
+            parts.append(draw.text(tick.label, x, y, size=10, anchor=_anchor(x, width), fill=draw.SOFT, class_="label"))
+    return parts
+
+
+def _jump(jump: Jump, x_at: Scale) -> str:
+    x = x_at(jump.at_s)
+    line = draw.element(
+        "line", x1=x, x2=x, y1=TOP - 8, y2=TOP + BAR + 4, stroke=draw.INK, stroke_width=2, stroke_dasharray="3 2",
+        class_="jump",
+    )  # fmt: skip
+    label = draw.text(jump.label, x + 3, TOP, size=9, fill=draw.INK, class_="label")
+    return draw.element("g", draw.element("title", escape(jump.words)) + line + label, class_="clock-change")
 
 
 def _anchor(x: float, width: float) -> str:

@@ -84,8 +84,9 @@ class Cell:
         """The free working hours, such as 08:00–16:30."""
         if self.shift is None or self.shift.hours is None:
             return ""
-        start, end = self.shift.hours
-        return f"{start // 3600:02}:{start % 3600 // 60:02}–{end // 3600 % 24:02}:{end % 3600 // 60:02}"
+        zone = ZoneInfo(self.technician.time_zone)
+        start, end = (clock(self.day, at, zone, zone).short for at in self.shift.hours)
+        return f"{start}–{end}"
 
     @property
     def is_off(self) -> bool:
