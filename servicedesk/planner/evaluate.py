@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from servicedesk.planner.instance import Instance, Job, Pausing, Shift, Span
 
-MEMO_LIMIT = 300_000
+MEMO_LIMIT = 100_000
 INFINITE = 1 << 60
 
 

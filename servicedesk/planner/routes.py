@@ -10,7 +10,7 @@ from servicedesk.planner.evaluate import INFINITE, Evaluator
 from servicedesk.planner.instance import Instance
 from servicedesk.planner.pricing import Pricer
 
-MEMO_LIMIT = 200_000
+MEMO_LIMIT = 50_000  # about 5 kB each
 Offer = tuple[int, int]  # rise in cost in thousandths, place in the order
 NO_OFFER: Offer = (INFINITE, 0)
 
