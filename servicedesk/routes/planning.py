@@ -1,6 +1,6 @@
 """The seam between a week in the database and the planner: times a round, finds a place, plans the week."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -100,5 +100,6 @@ def week_problem(
     *,
     wanted: Visit | None = None,
     today: date | None = None,
+    only: Collection[Key] | None = None,
 ) -> WeekProblem:
-    return WeekProblem(week_input(week, plan, technicians, wanted=wanted, today=today))
+    return WeekProblem(week_input(week, plan, technicians, wanted=wanted, today=today, only=only))

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from django.utils.formats import date_format
@@ -50,23 +51,29 @@ def round_ribbon(
     here = {ZoneInfo(sites[stop.visit_id].time_zone) for stop in times.stops if stop.visit_id in sites}
     drawn = blocks(day, zone, times, sites, warned)
     jumps = clock_jumps(day, zone, span)
-    return ribbon(Ribbon(title, *span, *work, drawn, hour_px, clock_rows(day, zone, here, span), jumps))
+    return ribbon(Ribbon(title, *span, *work, drawn, hour_px, clock_rows(day, zone, frozenset(here), span), jumps))
 
 
-def clock_rows(day: date, zone: ZoneInfo, others: Iterable[ZoneInfo], span: tuple[int, int]) -> list[ClockRow]:
+@lru_cache(maxsize=512)
+def clock_rows(
+    day: date, zone: ZoneInfo, others: frozenset[ZoneInfo], span: tuple[int, int]
+) -> tuple[ClockRow, ...]:  # fmt: skip
     """The technician's hours, and those of the sites whose clocks show others; one row for zones that agree."""
     rows = {_offsets(day, zone, zone, span): zone}
     for other in sorted(others, key=str):
         rows.setdefault(_offsets(day, zone, other, span), other)
     named = len(rows) > 1
-    return [
+    return tuple(
         ClockRow(_ticks(day, zone, row, span), _zone_name(day, zone, row, span) if named else "")
         for row in rows.values()
-    ]  # fmt: skip
+    )  # fmt: skip
 
 
 def clock_jumps(day: date, zone: ZoneInfo, span: tuple[int, int]) -> list[Jump]:
     """Where the technician's clock is put forward or back within the span."""
+    first, last = _offsets(day, zone, zone, span)
+    if first == last:
+        return []
     rows = []
     for at in range(span[0] + QUARTER_S, span[1] + 1, QUARTER_S):
         before, after = (instant(day, second, zone).astimezone(zone) for second in (at - QUARTER_S, at))

@@ -102,6 +102,7 @@ def test_score_line_shows_the_change() -> None:
 def test_queries_do_not_grow_with_the_stops() -> None:
     cast = the_cast()
     a_round(cast.rob, [a_visit(a_site(cast, "One"))])
+    a_visit(a_site(cast, "Left"))
     few = count_queries()
     a_round(cast.ana, [a_visit(a_site(cast, f"Site {n}", MURFREESBORO)) for n in range(8)], TUESDAY)
     for n in range(5):

@@ -1,6 +1,6 @@
 """The planning problem of a week, read from the database: who may work when, what is to be done where and when."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from decimal import Decimal
@@ -90,18 +90,26 @@ def week_input(
     *,
     wanted: Visit | None = None,
     today: date | None = None,
+    only: Collection[Key] | None = None,
 ) -> WeekInput:
     """Everything the planner must know of a week, in a fixed number of queries.
 
     ``wanted`` is a visit that a person asks for although the week would not by itself have taken it up.
     ``today``: the day from which work may still be planned; rounds before it are kept.
+    ``only``: read no more than these rounds, for timing them anew.
     """
-    rounds = list(plan.rounds.prefetch_related("stops"))
+    found = plan.rounds.prefetch_related("stops")
+    if only is not None:
+        found = found.filter(technician__in={key[0] for key in only}, date__in={key[1] for key in only})
+    rounds = [row for row in found if only is None or _key(row) in only]
+    if only is not None:
+        technicians = {pk: who for pk, who in technicians.items() if pk in {key[0] for key in only}}
     today = today or timezone.localdate()
     held = _held(technicians.values(), week.monday, week.sunday)
     shifts, off = _shifts(week, technicians, held)
     on_rounds = [stop.visit_id for row in rounds for stop in row.stops.all()]
-    visits = week_visits(week, [*on_rounds, *([wanted.pk] if wanted else [])])
+    also = [*on_rounds, *([wanted.pk] if wanted else [])]
+    visits = week_visits(week, also) if only is None else visits_read(also)
     places = {str(stop.visit_id): (row, stop) for row in rounds for stop in row.stops.all()}
     return WeekInput(
         week=week,
@@ -165,9 +173,14 @@ def week_visits(week: Week, also: Iterable[object]) -> list[Visit]:
         round__plan__iso_year=week.year, round__plan__iso_week=week.number
     )
     ids = ids - set(elsewhere.values_list("visit_id", flat=True)) | set(also)  # type: ignore[arg-type]
+    return visits_read(ids)
+
+
+def visits_read(ids: Iterable[object]) -> list[Visit]:
+    """Visits with all that planning asks of them."""
     sites = Site.objects.prefetch_related("access_windows", "closures", "needed_permissions")
     return list(
-        Visit.objects.filter(pk__in=ids)
+        Visit.objects.filter(pk__in=list(ids))
         .select_related("agreement")
         .prefetch_related(
             Prefetch("site", queryset=sites),

@@ -1,10 +1,10 @@
-"""The score of a plan, read from its rounds alone."""
+"""The score of a plan, read from its rounds alone, without making records of them."""
 
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from servicedesk.routes.models import Round, WeekPlan
-from servicedesk.routes.queries.week import promise_moved, rounds_of, tray_rows
+from servicedesk.routes.models import Round, Stop, WeekPlan
+from servicedesk.routes.queries.week import is_promise_moved, tray_visits
 from servicedesk.routes.times import Week, clock
 
 FIGURES = ("left_out", "late_days", "promises_moved", "overtime_h", "hours", "km")
@@ -12,14 +12,14 @@ FIGURES = ("left_out", "late_days", "promises_moved", "overtime_h", "hours", "km
 
 def score_of(week: Week, plan: WeekPlan) -> dict[str, Any]:
     """Kilometres, hours, overtime, days late, promises moved and visits left out."""
-    rounds = rounds_of(plan)
+    rounds = list(Round.objects.filter(plan=plan).values_list("distance_m", "leave_s", "return_s", "overtime_s"))
     return {
-        "km": round(sum(row.distance_m for row in rounds) / 1000, 1),
-        "hours": round(sum(_length_s(row) for row in rounds) / 3600, 2),
-        "overtime_h": round(sum(row.overtime_s for row in rounds) / 3600, 2),
-        "late_days": sum(_late_days(row) for row in rounds),
-        "promises_moved": sum(_moved(row) for row in rounds),
-        "left_out": len(tray_rows(week, plan)),
+        "km": round(sum(row[0] for row in rounds) / 1000, 1),
+        "hours": round(sum((row[2] or 0) - (row[1] or 0) for row in rounds) / 3600, 2),
+        "overtime_h": round(sum(row[3] for row in rounds) / 3600, 2),
+        "late_days": _late_days(plan),
+        "promises_moved": _moved(plan),
+        "left_out": tray_visits(week).count(),
     }
 
 
@@ -29,17 +29,17 @@ def with_change(score: dict[str, Any], before: dict[str, Any] | None) -> dict[st
     return score | {"before": kept}
 
 
-def _length_s(row: Round) -> int:
-    return (row.return_s or 0) - (row.leave_s or 0)
+def _late_days(plan: WeekPlan) -> int:
+    rows = Stop.objects.filter(round__plan=plan).values_list("round__date", "visit__due_on")
+    return sum(max((day - due_on).days, 0) for day, due_on in rows)
 
 
-def _late_days(row: Round) -> int:
-    return sum(max((row.date - stop.visit.due_on).days, 0) for stop in row.stops.all())
-
-
-def _moved(row: Round) -> int:
-    zone = ZoneInfo(row.technician.time_zone)
+def _moved(plan: WeekPlan) -> int:
+    rows = Stop.objects.filter(round__plan=plan, visit__promised_start__isnull=False).values_list(
+        "round__date", "start_s", "round__technician__time_zone", "visit__site__time_zone", "visit__planned_on",
+        "visit__promised_start",
+    )  # fmt: skip
     return sum(
-        promise_moved(stop.visit, clock(row.date, stop.start_s, zone, ZoneInfo(stop.visit.site.time_zone)))
-        for stop in row.stops.all()
+        is_promise_moved(planned_on, promised, clock(day, start_s, ZoneInfo(own), ZoneInfo(site)))
+        for day, start_s, own, site, planned_on, promised in rows
     )

@@ -1,11 +1,11 @@
 """The week's board: who is where when, what is late, what did not fit."""
 
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Prefetch
+from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.safestring import SafeString
@@ -243,10 +243,14 @@ def _fill(cell: Cell, span: tuple[int, int]) -> None:
 
 def promise_moved(visit: Visit, start: Clock) -> bool:
     """Whether an hour already told to the client is broken by the plan."""
-    if visit.promised_start is None or visit.planned_on is None:
+    return is_promise_moved(visit.planned_on, visit.promised_start, start)
+
+
+def is_promise_moved(planned_on: date | None, promised_start: time | None, start: Clock) -> bool:
+    if promised_start is None or planned_on is None:
         return False
-    promised = start.site.replace(hour=visit.promised_start.hour, minute=visit.promised_start.minute, second=0)
-    return start.site.date() != visit.planned_on or abs(start.site - promised) > timedelta(minutes=30)
+    promised = start.site.replace(hour=promised_start.hour, minute=promised_start.minute, second=0)
+    return start.site.date() != planned_on or abs(start.site - promised) > timedelta(minutes=30)
 
 
 def _days(week: Week, cells: list[Cell]) -> list[BoardDay]:
@@ -265,13 +269,16 @@ def tray_rows(week: Week, plan: WeekPlan | None) -> list[TrayRow]:
 
     One that is due only next week and might come early is next week's to worry about.
     """
-    on_rounds = Stop.objects.filter(visit__state__in=OPEN)
-    others = set(on_rounds.values_list("visit_id", flat=True))
     known = {str(row["visit"]): row for row in (plan.left_out if plan else [])}
-    visits = visits_to_plan(week.monday, week.sunday).filter(due_on__lte=week.sunday)
-    visits = visits.prefetch_related("covers__installation")
-    rows = [_tray_row(visit, known.get(str(visit.pk)), week) for visit in visits if visit.pk not in others]
+    visits = tray_visits(week).prefetch_related("covers__installation")
+    rows = [_tray_row(visit, known.get(str(visit.pk)), week) for visit in visits]
     return sorted(rows, key=lambda row: (row.state != "cannot", -row.late_days, -(row.cost or 0), row.visit.due_on))
+
+
+def tray_visits(week: Week) -> QuerySet[Visit]:
+    """Visits of the week that are on no round of any week."""
+    visits = visits_to_plan(week.monday, week.sunday).filter(due_on__lte=week.sunday)
+    return visits.exclude(Exists(Stop.objects.filter(visit=OuterRef("pk"))))
 
 
 def _tray_row(visit: Visit, left: dict[str, Any] | None, week: Week) -> TrayRow:

@@ -43,21 +43,22 @@ def visit_move(
     stop = Stop.objects.filter(round__plan=plan, visit=visit).select_related("round").first()
     _refuse_fixed(visit, stop)
     technicians = {row.pk: row for row in technicians_between(week.monday, week.sunday)}
-    problem = week_problem(week, plan, technicians, wanted=visit)
     target = _target(week, technicians, technician_id, day)
     if (
         target is not None
         and Round.objects.filter(plan=plan, technician=target[0], date=target[1], locked=True).exists()
     ):
         raise RuleBrokenError([_("That round is locked. Free it first.")])
-    orders = _orders(plan)
     source = (stop.round.technician_id, stop.round.date) if stop is not None else None
+    touched = {key for key in (source, target) if key is not None}
+    problem = week_problem(week, plan, technicians, wanted=visit, only=touched)
+    orders = {key: list(order) for key, order in problem.data.orders.items()}
     if source is not None:
         orders[source].remove(str(visit.pk))
     before = plan.score
     if target is not None:
         _insert(problem, orders, target, str(visit.pk), position)
-    for key in {key for key in (source, target) if key is not None}:
+    for key in touched:
         _store(plan, problem, technicians, key, orders.get(key, []))
     plan.left_out = [row for row in plan.left_out if row["visit"] != str(visit.pk)]
     if target is None:
@@ -92,13 +93,6 @@ def _target(week: Week, technicians: dict[int, Technician], technician_id: int |
     return technician_id, day
 
 
-def _orders(plan: WeekPlan) -> dict[Key, list[str]]:
-    rows: dict[Key, list[str]] = {}
-    for row in plan.rounds.prefetch_related("stops"):
-        rows[row.technician_id, row.date] = [str(stop.visit_id) for stop in row.stops.all()]
-    return rows
-
-
 def _insert(problem: WeekProblem, orders: dict[Key, list[str]], target: Key, visit: str, position: int | None) -> None:
     """Put the visit into the order, or say which hard rules forbid it."""
     order = orders.setdefault(target, [])
@@ -114,7 +108,10 @@ def _store(
     plan: WeekPlan, problem: WeekProblem, technicians: dict[int, Technician], key: Key, order: list[str]
 ) -> None:
     locked = frozenset(
-        str(pk) for pk in Stop.objects.filter(round__plan=plan, locked=True).values_list("visit_id", flat=True)
+        str(pk)
+        for pk in Stop.objects.filter(round__plan=plan, locked=True, visit_id__in=order).values_list(
+            "visit_id", flat=True
+        )
     )
     timed, pks = problem.timed(key, order), [UUID(pk) for pk in order]
     if order and not timed.stops:  # the technician no longer works that day: the rest stays until it is moved too

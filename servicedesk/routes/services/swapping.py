@@ -26,7 +26,7 @@ def rounds_swap(*, week: Week, version: int, one: Key, other: Key, actor: User) 
     stops = {key: _stops(plan, key) for key in (one, other)}
     if not stops[one] and not stops[other]:
         raise RuleBrokenError([_("Both days are empty: there is nothing to swap.")])
-    problem = week_problem(week, plan, technicians)
+    problem = week_problem(week, plan, technicians, only={one, other})
     orders = {one: [str(row.visit_id) for row in stops[other]], other: [str(row.visit_id) for row in stops[one]]}
     timed = {key: problem.timed(key, order) for key, order in orders.items()}
     broken = [words for row in timed.values() for words in row.hard]
