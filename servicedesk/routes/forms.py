@@ -136,11 +136,12 @@ class DecideForm(VersionForm):
 class ReplanForm(PlanForm):
     """Who is out since when; nobody: an urgent call or a late day, and what is open is planned again."""
 
+    field_order = ("technician", "reason", "since", "until", "seconds")
     REASONS = (("", "–"), ("ill", _("ill")), ("van", _("van down")), ("other", _("other")))
 
     technician = forms.TypedChoiceField(label=_("Who is out"), coerce=int, empty_value=None, required=False)
     reason = forms.ChoiceField(label=_("Why"), choices=REASONS, required=False)
-    until = forms.DateField(label=_("Back after"), required=False, help_text=_("the last day away"))
+    until = forms.DateField(label=_("Away until"), required=False, help_text=_("the last day away; a van: today"))
     since = forms.TimeField(
         label=_("Since"), input_formats=["%H:%M"], required=False, help_text=_("today; empty: from now on")
     )

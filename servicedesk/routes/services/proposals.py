@@ -43,7 +43,7 @@ def proposal_make(
     calls: Sequence[Call],
 ) -> PlanProposal | None:
     """Keep what the search found beside the plan, which stays as it is; None when nothing would change."""
-    now = rounds_kept(plan)
+    now, score_now = rounds_kept(plan), score_of(week, plan)
     with transaction.atomic():  # tried out, scored and taken back
         rounds_store(plan, technicians, solved.rounds, locked)
         plan.left_out, before = left_out, plan.left_out
@@ -60,7 +60,7 @@ def proposal_make(
         based_on=plan.version,
         rounds=as_json(found.values()),
         left_out=left_out,
-        score=with_change(score, plan.score),
+        score=with_change(score, score_now),
         calls=[_call(row) for row in calls[:3]],
     )
 

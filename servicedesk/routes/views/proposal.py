@@ -76,8 +76,7 @@ def _page(
         found.plan = plan
         based = version_of(plan, found.based_on)
         old = from_json(based.rounds) if based is not None else rounds_kept(plan)
-        before = based.score if based is not None else plan.score
-        context["comparison"] = comparison(week, old, from_json(found.rounds), before, found.score)
+        context["comparison"] = comparison(week, old, from_json(found.rounds), found.score.get("before"), found.score)
         context["calls"] = calls_told(found)
         context["notices"] = [
             (row, bound[1] if bound is not None and bound[0] == row.pk else _notice_form(row))

@@ -1,0 +1,139 @@
+"""Pages of the week: two planners at once, undo, swap, compare, proposal."""
+
+from datetime import date
+
+import pytest
+from django.core.cache import cache
+from django.test import Client
+
+from servicedesk.people.models import Role, User
+from servicedesk.routes.models import PlanRun, Stop, WeekPlan
+from servicedesk.routes.planning import Solved
+from servicedesk.routes.services.moving import visit_move
+from servicedesk.routes.services.solving import solved_store
+from servicedesk.routes.timed import Timed
+from servicedesk.visits.models import Visit
+from tests.routes.cast import MONDAY, WEEK, Cast, a_plan, a_round, a_site, a_user, a_visit, the_cast
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("before_the_week")]
+TUESDAY = date(2026, 12, 8)
+PAGE = f"/week/{WEEK.year}/{WEEK.number}/"
+HTMX = {"HX-Request": "true"}
+
+
+def browser(user: User) -> Client:
+    client = Client()
+    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    return client
+
+
+def text(response: object) -> str:
+    return bytes(getattr(response, "content", b"")).decode()
+
+
+def scene() -> tuple[Cast, Visit, Visit]:
+    cast = the_cast()
+    one, two = a_visit(a_site(cast, "One")), a_visit(a_site(cast, "Two"))
+    a_round(cast.rob, [one, two])
+    return cast, one, two
+
+
+def move(cast: Cast, visit: Visit, day: date = TUESDAY) -> WeekPlan:
+    return visit_move(
+        week=WEEK, version=a_plan().version, visit=visit, technician_id=cast.ana.pk, day=day, position=None,
+        actor=cast.planner,
+    )  # fmt: skip
+
+
+def test_second_planners_change_is_kept_and_offered_again_on_the_new_state() -> None:
+    cast, one, two = scene()
+    other = a_user("Quinn Planner", Role.PLANNER)
+    move(cast, one)
+    sent = {"version": 1, "technician": cast.ana.pk, "day": "2026-12-08", "position": 1}
+    answer = browser(other).post(f"{PAGE}move/{two.pk}/", sent, headers=HTMX)
+    assert answer.status_code == 409
+    shown = text(answer)
+    assert "Petra Planner changed this week meanwhile." in shown
+    assert "Move Two all the same" in shown
+    assert f'<input type="hidden" name="version" value="{a_plan().version}">' in shown
+    assert Stop.objects.get(visit=two).round.technician == cast.rob
+    again = browser(other).post(f"{PAGE}move/{two.pk}/", sent | {"version": a_plan().version}, headers=HTMX)
+    assert again.status_code == 200
+    assert {stop.round.technician for stop in Stop.objects.all()} == {cast.ana}
+
+
+def test_pulse_is_silent_while_nothing_moved_and_tells_when_somebody_else_changed_the_week() -> None:
+    cast, one, _two = scene()
+    planner = browser(cast.planner)
+    assert "HX-Trigger" not in planner.get(f"{PAGE}pulse/?version=1", headers=HTMX).headers
+    move(cast, one)
+    answer = planner.get(f"{PAGE}pulse/?version=1", headers=HTMX)
+    assert answer["HX-Trigger"] == "weekMoved"
+    assert "One was moved to Ana Algae" in text(answer)
+
+
+def test_planners_see_who_else_is_here() -> None:
+    cache.clear()
+    cast, _one, _two = scene()
+    other = a_user("Quinn Planner", Role.PLANNER)
+    browser(cast.planner).get(f"{PAGE}pulse/?version=1", headers=HTMX)
+    answer = browser(other).get(f"{PAGE}pulse/?version=1", headers=HTMX)
+    assert "Also here: Petra Planner" in text(answer)
+    assert "Quinn" not in text(answer)
+
+
+def test_undo_button_names_the_change_and_takes_it_back() -> None:
+    cast, one, _two = scene()
+    move(cast, one)
+    planner = browser(cast.planner)
+    assert 'title="One was moved to Ana Algae, Tue 8 Dec."' in text(planner.get(PAGE))
+    planner.post(f"{PAGE}undo/", {"version": a_plan().version}, headers=HTMX)
+    assert Stop.objects.get(visit=one).round.technician == cast.rob
+
+
+def test_swap_dialog_and_swap() -> None:
+    cast, one, _two = scene()
+    planner, url = browser(cast.planner), f"{PAGE}swap/{cast.rob.pk}/2026-12-07/"
+    assert "Swap the round of Rob Reef" in text(planner.get(url, headers=HTMX))
+    sent = {"version": 1, "technician": cast.ana.pk, "day": "2026-12-08"}
+    assert planner.post(url, sent, headers=HTMX).status_code == 200
+    assert Stop.objects.get(visit=one).round.technician == cast.ana
+
+
+def test_two_states_side_by_side() -> None:
+    cast, one, _two = scene()
+    move(cast, one)
+    shown = text(browser(cast.planner).get(f"{PAGE}states/?old=1&new=2"))
+    assert "One: Ana Algae on Tue 8 Dec instead of Rob Reef on Mon 7 Dec." in shown
+    assert shown.count('class="drawing ribbon"') == 3
+    assert "no round" in shown
+
+
+def test_proposal_page_and_partial_choice() -> None:
+    cast, _one, _two = scene()
+    run = PlanRun.objects.create(plan=a_plan(), state="running", requested_by=cast.planner)
+    solved = Solved({(cast.rob.pk, MONDAY): Timed()}, [], 1)
+    people = {row.pk: row for row in (cast.rob, cast.ana)}
+    solved_store(run=run, week=WEEK, seen_version=1, technicians=people, solved=solved)
+    planner = browser(cast.planner)
+    assert "A new plan is proposed." in text(planner.get(PAGE))
+    shown = text(planner.get(f"{PAGE}proposal/"))
+    assert "One is on no round any more; it was with Rob Reef on Mon 7 Dec." in shown
+    proposal = str(a_plan().proposals.get().pk)
+    nothing = planner.post(f"{PAGE}proposal/", {"version": a_plan().version, "proposal": proposal, "act": "some"})
+    assert nothing.status_code == 422
+    assert "Choose at least one" in text(nothing)
+    group = f"{cast.rob.pk}.2026-12-07"
+    sent = {"version": a_plan().version, "proposal": proposal, "act": "some", "group": [group]}
+    assert planner.post(f"{PAGE}proposal/", sent).status_code == 302
+    assert not Stop.objects.exists()
+
+
+def test_replan_of_a_week_not_under_way_is_refused_with_what_was_typed() -> None:
+    cast, _one, _two = scene()
+    sent = {"version": 1, "seconds": 5, "technician": cast.rob.pk, "reason": "ill", "until": "2026-12-08"}
+    answer = browser(cast.planner).post(f"{PAGE}replan/", sent)
+    assert answer.status_code == 422
+    assert "Only the week that is under way" in text(answer)
+    assert 'value="2026-12-08"' in text(answer)
+    assert not PlanRun.objects.exists()
