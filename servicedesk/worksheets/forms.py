@@ -18,6 +18,7 @@ from servicedesk.worksheets.recall import Recalled
 UNIT = "__unit"
 DIGITS = 5
 EXACT = 9
+LONG_M = 1.0
 USUAL_DIGITS = 3  # of a usual value turned into another unit
 
 
@@ -70,7 +71,7 @@ def fields_of(
     return [
         _field(
             item,
-            (chosen or {}).get(item.key, "") or (display.unit_for(item.quantity) if isinstance(item, Input) else ""),
+            (chosen or {}).get(item.key, "") or _unit_for(item, display),
             (typed or {}).get(item.key),
             (recalled or {}).get(item.key),
             (errors or {}).get(item.key, ""),
@@ -78,6 +79,15 @@ def fields_of(
         )
         for item in sheet.inputs
     ]
+
+
+def _unit_for(item: AnyInput, display: DisplayUnits) -> str:
+    """The reader's unit; lengths of rooms and pipes in feet, of panels in inches."""
+    if not isinstance(item, Input):
+        return ""
+    if item.quantity == "size" and display.system == "us":
+        return "ft" if item.high > LONG_M else "in"
+    return display.unit_for(item.quantity)
 
 
 def again_query(name: str, record: Mapping[str, Any]) -> str:

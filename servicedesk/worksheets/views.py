@@ -160,7 +160,7 @@ def print_sheet(request: AuthedRequest, name: str) -> HttpResponse:
     told, errors = _work(found, request.GET)
     if told is None:
         return _again(request, found, errors, _installation(request.GET), data=request.GET)
-    installation = _installation(request.GET)
+    installation = _installation(request.GET) or _filled_from(request.GET)
     return _pdf(
         documents.worksheet_pdf(told, Firm.objects.get(), installation=installation, by=request.user.name), name
     )
@@ -232,6 +232,11 @@ def _number(text: str | None) -> int | None:
 
 def _installation(data: QueryDict) -> Installation | None:
     pk = _number(data.get("installation"))
+    return Installation.objects.filter(pk=pk).first() if pk is not None else None
+
+
+def _filled_from(data: QueryDict) -> Installation | None:
+    pk = _number(data.get("filled_from"))
     return Installation.objects.filter(pk=pk).first() if pk is not None else None
 
 

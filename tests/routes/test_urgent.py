@@ -157,6 +157,7 @@ def test_published_round_is_asked_and_stays_in_force_until_the_answer() -> None:
     assert [stop["visit_id"] for stop in row.published["stops"]] == [str(Visit.objects.get(site__name="Stop").pk)]
     change = RoundChange.objects.get()
     assert (change.round, change.state, change.why) == (row, "asked", "Urgent call: Pier")
+    assert change.proposed is not None
     assert {stop["visit_id"] for stop in change.proposed["stops"]} >= {str(call.visit_id)}
     assert WeekPlan.objects.get().state == "published"
 

@@ -54,7 +54,7 @@ def test_every_sheet_opens_and_answers_in_words(aquarist: Client, sheet: Workshe
 
 def test_the_answer_is_an_instruction_with_its_sum_and_source(aquarist: Client) -> None:
     words = text_of(answer(aquarist, "raise-alkalinity", **DOSE))
-    for part in ("817 g", "sodium bicarbonate", "09:00", "gloves and goggles", "worked out", "CIAAW", "qualified"):
+    for part in ("817 g", "sodium bicarbonate", "09:00", "six hours", "worked out", "CIAAW", "qualified"):
         assert part in words
 
 

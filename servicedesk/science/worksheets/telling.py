@@ -12,6 +12,7 @@ UnitOf = Callable[[str], str]
 """Gives the unit key to show for a quantity, or "" for the canonical one."""
 
 SIGNIFICANT = 3
+NOTHING = 1e-12  # what a subtraction leaves of nothing
 
 
 def canonical(_quantity: str) -> str:
@@ -49,7 +50,7 @@ def _handy(quantity: str, value: float, key: str, shrinks: bool) -> Unit:
 def number_text(value: float, decimals: int | None = None) -> str:
     """A number to three significant digits, or to fixed decimals; thousands parted by a thin space."""
     if decimals is None:
-        if value == 0:
+        if abs(value) < NOTHING:
             return "0"
         places = SIGNIFICANT - 1 - floor(log10(abs(value)))
         value = round(value, places)

@@ -106,6 +106,9 @@ def find_unit(quantity: str, text: str) -> Unit:
             return unit
         if daily == _plain(unit.key):
             return unit
+    begun = [unit for unit in QUANTITIES[quantity] if wanted and _plain(unit.label).startswith(wanted)]
+    if len(begun) == 1:  # "ppm" where only ppm CaCO₃ can be meant
+        return begun[0]
     raise ValueError(f"“{text}” is no unit here; type {_known(quantity)}.")
 
 

@@ -8,67 +8,132 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('worksheets', '0001_initial'),
+        ("worksheets", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         pgtrigger.migrations.RemoveTrigger(
-            model_name='keptworksheet',
-            name='kept_worksheet_stands',
+            model_name="keptworksheet",
+            name="kept_worksheet_stands",
         ),
         pgtrigger.migrations.RemoveTrigger(
-            model_name='keptworksheet',
-            name='insert_insert',
+            model_name="keptworksheet",
+            name="insert_insert",
         ),
         pgtrigger.migrations.RemoveTrigger(
-            model_name='keptworksheet',
-            name='update_update',
+            model_name="keptworksheet",
+            name="update_update",
         ),
         pgtrigger.migrations.RemoveTrigger(
-            model_name='keptworksheet',
-            name='delete_delete',
+            model_name="keptworksheet",
+            name="delete_delete",
         ),
         migrations.AddField(
-            model_name='keptworksheet',
-            name='withdrawn_at',
+            model_name="keptworksheet",
+            name="withdrawn_at",
             field=models.DateTimeField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='keptworksheet',
-            name='withdrawn_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="keptworksheet",
+            name="withdrawn_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='keptworksheetevent',
-            name='withdrawn_at',
+            model_name="keptworksheetevent",
+            name="withdrawn_at",
             field=models.DateTimeField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='keptworksheetevent',
-            name='withdrawn_by',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="keptworksheetevent",
+            name="withdrawn_by",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                related_query_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='keptworksheet',
-            trigger=pgtrigger.compiler.Trigger(name='kept_worksheet_stands', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD."installation_id" IS DISTINCT FROM (NEW."installation_id") OR OLD."worksheet" IS DISTINCT FROM (NEW."worksheet") OR OLD."title" IS DISTINCT FROM (NEW."title") OR OLD."record" IS DISTINCT FROM (NEW."record") OR OLD."note" IS DISTINCT FROM (NEW."note") OR OLD."kept_at" IS DISTINCT FROM (NEW."kept_at") OR OLD."kept_by_id" IS DISTINCT FROM (NEW."kept_by_id"))', func="RAISE EXCEPTION 'pgtrigger: Cannot update rows from % table', TG_TABLE_NAME;", hash='178201f9d7fe86c6aab03db54e7c217aaee334c3', operation='UPDATE', pgid='pgtrigger_kept_worksheet_stands_693c9', table='worksheets_keptworksheet', when='BEFORE')),
+            model_name="keptworksheet",
+            trigger=pgtrigger.compiler.Trigger(
+                name="kept_worksheet_stands",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition='WHEN (OLD."installation_id" IS DISTINCT FROM (NEW."installation_id") OR OLD."worksheet" IS DISTINCT FROM (NEW."worksheet") OR OLD."title" IS DISTINCT FROM (NEW."title") OR OLD."record" IS DISTINCT FROM (NEW."record") OR OLD."note" IS DISTINCT FROM (NEW."note") OR OLD."kept_at" IS DISTINCT FROM (NEW."kept_at") OR OLD."kept_by_id" IS DISTINCT FROM (NEW."kept_by_id"))',
+                    func="RAISE EXCEPTION 'pgtrigger: Cannot update rows from % table', TG_TABLE_NAME;",
+                    hash="178201f9d7fe86c6aab03db54e7c217aaee334c3",
+                    operation="UPDATE",
+                    pgid="pgtrigger_kept_worksheet_stands_693c9",
+                    table="worksheets_keptworksheet",
+                    when="BEFORE",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='keptworksheet',
-            trigger=pgtrigger.compiler.Trigger(name='kept_worksheet_stays', sql=pgtrigger.compiler.UpsertTriggerSql(func="RAISE EXCEPTION 'pgtrigger: Cannot delete rows from % table', TG_TABLE_NAME;", hash='0d9b97d8163a72c36e37897b553f63a92d953046', operation='DELETE', pgid='pgtrigger_kept_worksheet_stays_5aad7', table='worksheets_keptworksheet', when='BEFORE')),
+            model_name="keptworksheet",
+            trigger=pgtrigger.compiler.Trigger(
+                name="kept_worksheet_stays",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func="RAISE EXCEPTION 'pgtrigger: Cannot delete rows from % table', TG_TABLE_NAME;",
+                    hash="0d9b97d8163a72c36e37897b553f63a92d953046",
+                    operation="DELETE",
+                    pgid="pgtrigger_kept_worksheet_stays_5aad7",
+                    table="worksheets_keptworksheet",
+                    when="BEFORE",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='keptworksheet',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "worksheets_keptworksheetevent" ("id", "installation_id", "kept_at", "kept_by_id", "note", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "record", "title", "withdrawn_at", "withdrawn_by_id", "worksheet") VALUES (NEW."id", NEW."installation_id", NEW."kept_at", NEW."kept_by_id", NEW."note", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."record", NEW."title", NEW."withdrawn_at", NEW."withdrawn_by_id", NEW."worksheet"); RETURN NULL;', hash='ebab74296599ebd1fcd76f20fcbd58702cc93c5e', operation='INSERT', pgid='pgtrigger_insert_insert_701be', table='worksheets_keptworksheet', when='AFTER')),
+            model_name="keptworksheet",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "worksheets_keptworksheetevent" ("id", "installation_id", "kept_at", "kept_by_id", "note", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "record", "title", "withdrawn_at", "withdrawn_by_id", "worksheet") VALUES (NEW."id", NEW."installation_id", NEW."kept_at", NEW."kept_by_id", NEW."note", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."record", NEW."title", NEW."withdrawn_at", NEW."withdrawn_by_id", NEW."worksheet"); RETURN NULL;',
+                    hash="ebab74296599ebd1fcd76f20fcbd58702cc93c5e",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_701be",
+                    table="worksheets_keptworksheet",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='keptworksheet',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "worksheets_keptworksheetevent" ("id", "installation_id", "kept_at", "kept_by_id", "note", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "record", "title", "withdrawn_at", "withdrawn_by_id", "worksheet") VALUES (NEW."id", NEW."installation_id", NEW."kept_at", NEW."kept_by_id", NEW."note", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."record", NEW."title", NEW."withdrawn_at", NEW."withdrawn_by_id", NEW."worksheet"); RETURN NULL;', hash='81ac7a2e01d1093888a9da1c5cd632de10f11b96', operation='UPDATE', pgid='pgtrigger_update_update_26df4', table='worksheets_keptworksheet', when='AFTER')),
+            model_name="keptworksheet",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "worksheets_keptworksheetevent" ("id", "installation_id", "kept_at", "kept_by_id", "note", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "record", "title", "withdrawn_at", "withdrawn_by_id", "worksheet") VALUES (NEW."id", NEW."installation_id", NEW."kept_at", NEW."kept_by_id", NEW."note", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."record", NEW."title", NEW."withdrawn_at", NEW."withdrawn_by_id", NEW."worksheet"); RETURN NULL;',
+                    hash="81ac7a2e01d1093888a9da1c5cd632de10f11b96",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_26df4",
+                    table="worksheets_keptworksheet",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='keptworksheet',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "worksheets_keptworksheetevent" ("id", "installation_id", "kept_at", "kept_by_id", "note", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "record", "title", "withdrawn_at", "withdrawn_by_id", "worksheet") VALUES (OLD."id", OLD."installation_id", OLD."kept_at", OLD."kept_by_id", OLD."note", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."record", OLD."title", OLD."withdrawn_at", OLD."withdrawn_by_id", OLD."worksheet"); RETURN NULL;', hash='0bc27b03f0624e91828cb0e2bf68524a6d4ab3de', operation='DELETE', pgid='pgtrigger_delete_delete_785f2', table='worksheets_keptworksheet', when='AFTER')),
+            model_name="keptworksheet",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "worksheets_keptworksheetevent" ("id", "installation_id", "kept_at", "kept_by_id", "note", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "record", "title", "withdrawn_at", "withdrawn_by_id", "worksheet") VALUES (OLD."id", OLD."installation_id", OLD."kept_at", OLD."kept_by_id", OLD."note", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."record", OLD."title", OLD."withdrawn_at", OLD."withdrawn_by_id", OLD."worksheet"); RETURN NULL;',
+                    hash="0bc27b03f0624e91828cb0e2bf68524a6d4ab3de",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_785f2",
+                    table="worksheets_keptworksheet",
+                    when="AFTER",
+                ),
+            ),
         ),
     ]

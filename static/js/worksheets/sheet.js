@@ -52,6 +52,14 @@ function turnUnit(select) {
   hint.hidden = false;
 }
 
+/** The address holds what is typed, so that going back or loading anew loses nothing. */
+function rememberTyped() {
+  const query = new URLSearchParams();
+  for (const input of asked.querySelectorAll("[name]")) query.set(input.name, input.value);
+  for (const select of fill.querySelectorAll("select")) if (select.value) query.set(select.name, select.value);
+  window.history.replaceState(null, "", `?${query}`);
+}
+
 function markOvertyped(input) {
   const whence = input.closest(".field")?.querySelector(".whence");
   if (whence) whence.dataset.overtyped = filledIn(input) ? "" : "yes";
@@ -84,13 +92,25 @@ document.body.addEventListener("htmx:beforeRequest", (event) => {
   if (event.target === asked) setStale(answer.dataset.working);
 });
 document.body.addEventListener("htmx:afterSwap", (event) => {
-  if (event.target === answer) setStale("");
+  if (event.target !== answer) return;
+  setStale("");
+  rememberTyped();
 });
 for (const name of ["htmx:sendError", "htmx:responseError", "htmx:timeout"]) {
   document.body.addEventListener(name, (event) => {
     if (event.target === asked) setStale(answer.dataset.lost);
   });
 }
+document.addEventListener(
+  "submit",
+  (event) => {
+    if (navigator.onLine || !event.target.contains(asked)) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    setStale(answer.dataset.lost);
+  },
+  true,
+);
 window.addEventListener("online", () => asked.dispatchEvent(new Event("change", { bubbles: true })));
 
 fill.addEventListener("change", () => {

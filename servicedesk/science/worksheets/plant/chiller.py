@@ -305,8 +305,10 @@ SHEETS = (
         purpose="Watts and refrigeration tons to buy, the flow it needs, where its heat goes, and what it uses.",
         inputs=(
             Input("worst_gain_w", "Gain of the worst hour", "power", 1, 1e6, usual=(200, 1e5),
+                  recall="kept.heat-balance.worst_gain_w",
                   help="From the heat balance; without evaporation where the room can be humid."),
             Input("mean_gain_w", "Mean gain of the day", "power", 0, 1e6, optional=True,
+                  recall="kept.heat-balance.mean_gain_w",
                   help="From the heat balance; for energy and run time."),
             asked.VOLUME,
             asked.WATER,

@@ -32,6 +32,8 @@ MELTING_KJ_KG, FRESH_KJ_KG_K = 333.4, 4.19  # ice at 0 °C; then fresh water
 Lamps = Callable[[float], float]
 """Watts of the lamps into the water by hours after the failure."""
 
+NARROW_K = 0.5  # nearer to a limit than this the sum cannot tell
+
 
 def temperature_after_failure(
     *,
@@ -200,6 +202,16 @@ def _do(
 ) -> tuple[Say, ...]:
     hours, met_c = first[1].limit_h, first[1].met_c
     if hours is None or met_c is None:
+        warmest, coldest = max(first[1].temp_c), min(first[1].temp_c)
+        if warmest > high_c - NARROW_K or coldest < low_c + NARROW_K:
+            return (
+                say(
+                    "No limit is met in 48 hours, but the water comes to {near}, within the error of this sum: treat it "
+                    "as urgent.",
+                    near=amount("temperature", warmest if warmest > high_c - NARROW_K else coldest),
+                ),
+                _rescue(fails, warmest > high_c - NARROW_K),
+            )
         calm = say("The water stays between {low} and {high} for 48 hours as it stands: mend it in office hours, and "
                    "watch it twice a day.", low=amount("temperature", low_c),
                    high=amount("temperature", high_c))  # fmt: skip

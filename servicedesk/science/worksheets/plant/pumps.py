@@ -140,7 +140,7 @@ SHEETS = (
             Rows("curve", "Pump curve: flow and head on each line",
                  (Input("flow_l_h", "Flow", "flow", 0, 1e6), Input("head_m", "Head", "head", 0, 200)), 2, 30,
                  help="From the maker's sheet, from no flow to no head, e.g. “0 6”, “8000 4”, “14000 0”. "
-                      "Numbers without a unit are L/h and m, also for a reader of US units; type “2000gal/h 10ft”."),
+                      "Another unit may stand after a number, such as 2000gal/h 10ft."),
             Input("static_m", "Height from the sump's surface to the outlet or the display's surface", "head",
                   -5, 100, usual=(0, 15), help="The display's surface counts when the outlet is under water."),
             *RUN,

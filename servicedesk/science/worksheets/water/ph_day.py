@@ -28,6 +28,8 @@ from servicedesk.science.worksheets.water.limewater import (
     ph_curve,
 )
 
+GREAT_OFFSET = 0.04  # of a meter, all day
+
 
 def ph_day(*, readings: tuple[tuple[float, float], ...], ph_scale: str, lime: tuple[tuple[float, float, float], ...],
            **of_day: float | str) -> Answer:  # fmt: skip
@@ -42,6 +44,14 @@ def ph_day(*, readings: tuple[tuple[float, float], ...], ph_scale: str, lime: tu
         flags.append(say("The limewater typed brings more alkalinity than is typed as used: one of them is wrong."))
     if fit.largest_residual > 0.05:
         flags.append(say("The readings do not fit one day: check the meter, the times and the programme."))
+    if abs(fit.offset) > GREAT_OFFSET:
+        flags.append(
+            say(
+                "The meter seems to read {offset} {way} all day: calibrate it and read again before you set anything.",
+                offset=amount("ph", abs(fit.offset)),
+                way="low" if fit.offset < 0 else "high",
+            )
+        )
     points = Curve("readings", [hour for hour, _ in readings], [ph for _, ph in readings], points_only=True)
     upper = Curve("likely range", list(fit.course.hours),
                   [ph + difference + sd for ph, sd in zip(fit.course.ph_total, fit.ph_sd, strict=True)])  # fmt: skip

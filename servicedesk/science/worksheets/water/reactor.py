@@ -14,6 +14,7 @@ from servicedesk.science.worksheets.declare import CO2_GAS, Answer, Input, Outpu
 from servicedesk.science.worksheets.inputs import ALKALINITY, DEMAND, VOLUME
 
 GREAT_CHANGE = 1.5  # of the flow in one go
+FIRST_STEP = 4 / 3  # common practice: a third a day
 SUBJECT = "Calcium reactor"
 FLOW = Input(
     "flow_ml_min", "Effluent flow", "drip_flow", 0, 5000, recall="check.reactor.drip_ml_min",
@@ -116,11 +117,30 @@ def _great_change(flow: float, now: float | None) -> tuple[Say, ...]:
         return ()
     return (
         say(
-            "That is {times} times the flow now of {now}: check use and readings; then go there by at most a third a "
-            "day, reading effluent and display each time (common practice).",
+            "{flow} is {times} times the flow now of {now}. If the alkalinity has held, limewater and dosers bring the "
+            "rest: type what they bring. Else go there by at most a third a day, reading effluent and display each time "
+            "(common practice).",
+            flow=amount("drip_flow", flow),
             times=f"{flow / now:.1f}",
             now=amount("drip_flow", now),
         ),
+    )
+
+
+def _set_flow(flow: float, now: float | None) -> Say:
+    """Today's setting: the whole way, or a third of today's flow towards it."""
+    if now and flow > 0 and not 1 / GREAT_CHANGE <= flow / now <= GREAT_CHANGE:
+        today = now * FIRST_STEP if flow > now else now / FIRST_STEP
+        return say(
+            "Set the effluent to {today} today ({seconds} for 100 mL), on the way to {flow}.",
+            today=amount("drip_flow", today),
+            seconds=f"{6000 / today:.0f} s",
+            flow=amount("drip_flow", flow),
+        )
+    return say(
+        "Set the effluent to {flow}: {seconds} for 100 mL.",
+        flow=amount("drip_flow", flow),
+        seconds=f"{6000 / flow:.0f} s",
     )
 
 
@@ -154,11 +174,7 @@ def setting(
         )
         if flow == 0
         else (
-            say(
-                "Set the effluent to {flow}: {seconds} for 100 mL.",
-                flow=amount("drip_flow", flow),
-                seconds=f"{6000 / flow:.0f} s",
-            ),
+            _set_flow(flow, flow_now_ml_min),
             say("Measure the flow again in an hour, the effluent's alkalinity the next day: it falls as flow rises."),
             *(
                 (
