@@ -9,6 +9,7 @@ from django.test import Client
 from servicedesk.people.models import Role, User
 from servicedesk.routes.models import PlanRun, Stop, WeekPlan
 from servicedesk.routes.planning import Solved
+from servicedesk.routes.queries.week import board, board_part
 from servicedesk.routes.services.moving import visit_move
 from servicedesk.routes.services.solving import solved_store
 from servicedesk.routes.timed import Timed
@@ -137,3 +138,39 @@ def test_replan_of_a_week_not_under_way_is_refused_with_what_was_typed() -> None
     assert "Only the week that is under way" in text(answer)
     assert 'value="2026-12-08"' in text(answer)
     assert not PlanRun.objects.exists()
+
+
+def test_after_a_drag_only_the_rounds_touched_are_drawn_anew() -> None:
+    cast, one, _two = scene()
+    a_round(cast.ana, [a_visit(a_site(cast, "Three"))])
+    planner = browser(cast.planner)
+    sent = {"version": 1, "technician": cast.ana.pk, "day": "2026-12-08", "position": 1, "span": "25200.61200"}
+    answer = planner.post(f"{PAGE}move/{one.pk}/", sent, headers=HTMX)
+    assert answer["HX-Reswap"] == "none"
+    assert '"version": 2' in answer["HX-Trigger"]
+    shown = text(answer)
+    assert f'id="cell-{cast.rob.pk}-2026-12-07"' in shown
+    assert f'id="cell-{cast.ana.pk}-2026-12-08"' in shown
+    assert f'id="cell-{cast.ana.pk}-2026-12-07"' not in shown
+    for part in ("week-bar", "tray", "pulse", "week-notices"):
+        assert f'id="{part}"' in shown
+
+
+def test_whole_board_comes_when_the_span_of_the_ribbons_changes() -> None:
+    cast, one, _two = scene()
+    sent = {"version": 1, "technician": cast.ana.pk, "day": "2026-12-08", "position": 1, "span": "25200.90000"}
+    answer = browser(cast.planner).post(f"{PAGE}move/{one.pk}/", sent, headers=HTMX)
+    assert "HX-Reswap" not in answer.headers
+    assert 'id="board"' in text(answer)
+
+
+def test_cells_of_a_part_are_the_same_as_on_the_whole_board() -> None:
+    cast, one, _two = scene()
+    move(cast, one)
+    whole = {cell.key: cell for row in board(WEEK).days for cell in row.cells}
+    part = board_part(WEEK, a_plan(), {(cast.rob.pk, MONDAY), (cast.ana.pk, TUESDAY)})
+    assert part.span == board(WEEK).span
+    for cell in part.cells:
+        assert (cell.ribbon, cell.stops, cell.warnings) == (
+            whole[cell.key].ribbon, whole[cell.key].stops, whole[cell.key].warnings,
+        )  # fmt: skip

@@ -40,6 +40,11 @@ class ChangeRow:
         return {place[0] for place in (self.was, self.now) if place is not None}
 
     @property
+    def breaks_promise(self) -> bool:
+        """Begun outside the hour told to the client, or not at all."""
+        return self.kind == "promise_broken" or (self.now is None and promised_at(self.visit) is not None)
+
+    @property
     def is_bad(self) -> bool:
         return self.kind in {"promise_broken", "dropped"}
 
@@ -58,7 +63,7 @@ class Group:
 
     @property
     def promises_broken(self) -> int:
-        return sum(row.kind == "promise_broken" for row in self.rows)
+        return sum(row.breaks_promise for row in self.rows)
 
 
 def key_text(key: Key) -> str:
@@ -77,6 +82,7 @@ class Difference:
         """3 moved, 1 promise broken."""
         counts = Counter(row.kind for row in self.rows)
         counts["swapped"] //= 2
+        counts["promise_broken"] = sum(row.breaks_promise for row in self.rows)
         return ", ".join(_counted(kind, counts[kind]) for kind in MOST if counts[kind])
 
 

@@ -1,5 +1,6 @@
 """The week's board: who is where when, what is late, what did not fit."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import date, time, timedelta
 from typing import Any
@@ -133,6 +134,8 @@ class Board:
     score: list[ScoreFigure]
     run: PlanRun | None
     last_run: PlanRun | None
+    span: tuple[int, int] = (0, 0)
+    holds_stops: bool = False
 
     @property
     def version(self) -> int:
@@ -144,7 +147,7 @@ class Board:
 
     @property
     def has_stops(self) -> bool:
-        return any(cell.stops for row in self.days for cell in row.cells)
+        return self.holds_stops or any(cell.stops for row in self.days for cell in row.cells)
 
     @property
     def is_over(self) -> bool:
@@ -163,10 +166,12 @@ def plan_of(week: Week) -> WeekPlan | None:
     )
 
 
-def rounds_of(plan: WeekPlan) -> list[Round]:
+def rounds_of(plan: WeekPlan, **only: Any) -> list[Round]:
     stops = Stop.objects.select_related("visit__site__client", "visit__agreement")
     return list(
-        plan.rounds.select_related("technician__user", "van").prefetch_related(Prefetch("stops", queryset=stops))
+        plan.rounds.filter(**only)
+        .select_related("technician__user", "van")
+        .prefetch_related(Prefetch("stops", queryset=stops))
     )
 
 
@@ -176,12 +181,12 @@ def board(week: Week) -> Board:
     technicians = list(technicians_between(week.monday, week.sunday))
     shifts = shifts_between(technicians, week.monday, week.sunday)
     rounds = {(row.technician_id, row.date): row for row in rounds_of(plan)} if plan else {}
-    cells = _cells(week, technicians, shifts, rounds)
+    cells, span = _cells(week, technicians, shifts, rounds)
     tray = tray_rows(week, plan)
     runs = list(plan.runs.select_related("requested_by")[:1]) if plan else []
     active = runs[0] if runs and runs[0].state in ACTIVE else None
     return Board(
-        week, plan, technicians, _days(week, cells), tray, score_figures(plan), active, runs[0] if runs else None
+        week, plan, technicians, _days(week, cells), tray, score_figures(plan), active, runs[0] if runs else None, span
     )
 
 
@@ -190,7 +195,7 @@ def _cells(
     technicians: list[Technician],
     shifts: dict[tuple[int, date], Shift],
     rounds: dict[tuple[int, date], Round],
-) -> list[Cell]:
+) -> tuple[list[Cell], tuple[int, int]]:
     cells = []
     for technician in technicians:
         for day in week.days:
@@ -202,7 +207,36 @@ def _cells(
     span = span_of(span for cell in cells for span in (_hours(cell), _driven(cell)) if span is not None)
     for cell in cells:
         _fill(cell, span)
-    return cells
+    return cells, span
+
+
+@dataclass(frozen=True, slots=True)
+class BoardPart:
+    """The cells that a change touched, and the span on which all are drawn."""
+
+    cells: list[Cell]
+    span: tuple[int, int]
+
+
+def board_part(week: Week, plan: WeekPlan, keys: Collection[tuple[int, date]]) -> BoardPart:
+    """Some cells of the board, drawn as on the whole of it."""
+    technicians = list(technicians_between(week.monday, week.sunday))
+    shifts = shifts_between(technicians, week.monday, week.sunday)
+    driven = plan.rounds.filter(stops__isnull=False, leave_s__isnull=False, return_s__isnull=False)
+    spans = [(leave or 0, back or 0) for leave, back in driven.values_list("leave_s", "return_s").distinct()]
+    span = span_of([*spans, *(row.hours for row in shifts.values() if row.hours is not None)])
+    rows = rounds_of(plan, technician__in={key[0] for key in keys}, date__in={key[1] for key in keys})
+    rounds = {(row.technician_id, row.date): row for row in rows}
+    cells = []
+    for technician in technicians:
+        for day in week.days:
+            if (technician.pk, day) in keys:
+                row = rounds.get((technician.pk, day))
+                times = times_planned(row) if row is not None and row.stops.all() else None
+                cell = Cell(technician, day, shifts.get((technician.pk, day)), row, times)
+                _fill(cell, span)
+                cells.append(cell)
+    return BoardPart(cells, span)
 
 
 def _hours(cell: Cell) -> tuple[int, int] | None:

@@ -1,6 +1,7 @@
 """What a change of a week answers with: the board as it is then, or why not, with what was asked kept."""
 
-from collections.abc import Callable, Mapping
+import json
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -9,9 +10,10 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
 from servicedesk.people.access import AuthedRequest
+from servicedesk.routes.queries import week as week_queries
 from servicedesk.routes.services.versions import RuleBrokenError, StaleWeekError
 from servicedesk.routes.times import Week
-from servicedesk.routes.views.week import board_context
+from servicedesk.routes.views.week import board_context, part_context
 
 STALE, REFUSED = 409, 422
 
@@ -43,14 +45,39 @@ def board_answer(request: AuthedRequest, week: Week, *, status: int = 200, **mor
     return response
 
 
+def _part_answer(request: AuthedRequest, week: Week, keys: Collection[tuple[int, date]]) -> HttpResponse | None:
+    """Only the cells that changed, with score and tray; None where the page asks or needs the whole board."""
+    plan = week_queries.plan_of(week)
+    drawn = request.POST.get("span", "")
+    if plan is None or not request.htmx or not drawn:
+        return None
+    part = week_queries.board_part(week, plan, keys)
+    if drawn != f"{part.span[0]}.{part.span[1]}":
+        return None
+    context = part_context(request, week, plan)
+    response = render(request, "routes/parts/board_part.html", context | {"part": part})
+    response["HX-Reswap"] = "none"
+    response["HX-Trigger"] = json.dumps({"weekVersion": {"version": plan.version}, "weekChanged": {}})
+    return response
+
+
 def board_change(
-    request: AuthedRequest, week: Week, act: Callable[[], Any], *, again: Again | None = None
+    request: AuthedRequest,
+    week: Week,
+    act: Callable[[], Any],
+    *,
+    again: Again | None = None,
+    keys: Collection[tuple[int, date]] | None = None,
 ) -> HttpResponse:
-    """Do ``act``; a stale page or a broken rule is told in words above the board, with the change offered again."""
+    """Do ``act``; a stale page or a broken rule is told in words above the board, with the change offered again.
+
+    ``keys``: the rounds that it touches, when they are known: the rest of the board need not be drawn anew.
+    """
     try:
         act()
     except StaleWeekError as stale:
         return board_answer(request, week, status=STALE, stale=stale.plan, again=again)
     except RuleBrokenError as refused:
         return board_answer(request, week, status=REFUSED, refused=refused.sentences)
-    return board_answer(request, week)
+    part = _part_answer(request, week, keys) if keys is not None else None
+    return part or board_answer(request, week)

@@ -98,6 +98,10 @@ def move(request: AuthedRequest, year: int, number: int, visit: UUID) -> HttpRes
         sentences = [error for errors in form.errors.values() for error in errors]
         return board_answer(request, week, status=REFUSED, refused=sentences)
     values = form.cleaned_data
+    stop = week_queries.stop_of(found, week)
+    keys = {(stop.round.technician_id, stop.round.date)} if stop is not None else set()
+    if values["technician"] is not None and values["day"] is not None:
+        keys.add((values["technician"], values["day"]))
     return board_change(
         request,
         week,
@@ -110,6 +114,7 @@ def move(request: AuthedRequest, year: int, number: int, visit: UUID) -> HttpRes
             _("Move %(site)s all the same") % {"site": found.site},
             {name: values[name] for name in ("technician", "day", "position")},
         ),
+        keys=keys,
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from servicedesk.people.access import AuthedRequest, requires
 from servicedesk.people.permissions import allows
 from servicedesk.routes import documents
 from servicedesk.routes.forms import PlanForm
+from servicedesk.routes.models import WeekPlan
 from servicedesk.routes.queries import round as round_queries
 from servicedesk.routes.queries import week as week_queries
 from servicedesk.routes.queries.travel import week_notice
@@ -46,9 +47,22 @@ def board(request: AuthedRequest, year: int, number: int) -> HttpResponse:
     return render(request, "routes/parts/board.html", board_context(request, week_or_404(year, number)))
 
 
+def part_context(request: AuthedRequest, found: Week, plan: WeekPlan) -> dict[str, object]:
+    """What goes round the changed cells of a board that is otherwise as it was."""
+    shown = week_queries.Board(
+        found, plan, [], [], week_queries.tray_rows(found, plan), week_queries.score_figures(plan), None, None,
+        holds_stops=plan.rounds.filter(stops__isnull=False).exists(),
+    )  # fmt: skip
+    return _shown_context(request, found, shown)
+
+
 def board_context(request: AuthedRequest, found: Week, **more: object) -> dict[str, object]:
     """What the board shows; ``more`` carries a refusal or a form with its errors."""
     shown = week_queries.board(found)
+    return _shown_context(request, found, shown) | more
+
+
+def _shown_context(request: AuthedRequest, found: Week, shown: week_queries.Board) -> dict[str, object]:
     return {
         "board": shown,
         "week": found,
@@ -61,7 +75,6 @@ def board_context(request: AuthedRequest, found: Week, **more: object) -> dict[s
         "travel_notice": week_notice(shown.plan),
         "undo_words": undone_words(shown.plan) if shown.plan is not None else "",
         "proposal": shown.plan.proposals.filter(state="open").first() if shown.plan is not None else None,
-        **more,
     }
 
 

@@ -56,12 +56,24 @@ document.body.addEventListener("weekMoved", async () => {
   const before = new Map([...document.querySelectorAll("#board .cell")].map((cell) => [cell.id, cell.textContent]));
   try {
     await window.htmx.ajax("GET", document.getElementById("board").dataset.boardUrl, { target: "#board", swap: "outerHTML show:none" });
+    await new Promise((done) => setTimeout(done, 100)); // htmx settles classes first
     for (const cell of document.querySelectorAll("#board .cell")) {
       if (before.has(cell.id) && before.get(cell.id) !== cell.textContent) cell.classList.add("fresh");
     }
   } finally {
     refreshing = false;
   }
+});
+
+// Only what changed is sent after a move: every form of the board speaks of the version that the board has by now.
+document.body.addEventListener("weekVersion", (event) => {
+  const board = document.getElementById("board");
+  if (board) board.dataset.version = event.detail.version;
+});
+
+document.body.addEventListener("htmx:configRequest", (event) => {
+  const board = document.getElementById("board");
+  if (board?.contains(event.target) && event.detail.parameters.version) event.detail.parameters.version = board.dataset.version;
 });
 
 watch(page, ({ visit, technician, day, position }) => {
@@ -74,6 +86,7 @@ watch(page, ({ visit, technician, day, position }) => {
       technician,
       day,
       position,
+      span: board.dataset.span,
     },
   });
 });
