@@ -167,3 +167,22 @@ def test_newer_proposal_overtakes_the_older(scene: Scene) -> None:
     assert old.decided_at is not None
     assert old.decided_at <= timezone.now()
     assert visits["Four"].pk
+
+
+def test_part_that_would_cut_the_nights_rest_is_refused() -> None:
+    cast = the_cast()
+    late, early = a_visit(a_site(cast, "Late")), a_visit(a_site(cast, "Early"))
+    a_round(cast.rob, [early], TUESDAY, first_s=6 * 3600)
+    proposal = propose(
+        cast,
+        {
+            (cast.rob.pk, MONDAY): timed(late, first_s=21 * 3600),
+            (cast.rob.pk, TUESDAY): timed(early, first_s=13 * 3600),
+        },
+    )
+    first = proposals.proposal_difference(proposal).groups[0]
+    with pytest.raises(RuleBrokenError, match="Rob Reef would have only 7 h 20 min of rest after Mon 7 Dec"):
+        take(cast, proposal, first.id)
+    assert set(where()) == {"Early"}
+    take(cast, proposal)
+    assert set(where()) == {"Early", "Late"}

@@ -4,15 +4,18 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import timedelta
 from typing import Any
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from servicedesk.people.models import Leave, Technician, User
 from servicedesk.people.services import leave_add
 from servicedesk.planner.calls import Call
-from servicedesk.routes.kept import Key, as_json, from_json, is_same
+from servicedesk.planner.problem import REST_S
+from servicedesk.routes.kept import KeptRound, Key, as_json, from_json, is_same
 from servicedesk.routes.models import PlanRun, WeekPlan
 from servicedesk.routes.planning import Solved
 from servicedesk.routes.queries.plan_changes import Difference, Group, difference
@@ -23,7 +26,7 @@ from servicedesk.routes.services.notices import notices_draft
 from servicedesk.routes.services.storing import rounds_store
 from servicedesk.routes.services.undoing import refuse_past, rounds_put
 from servicedesk.routes.services.versions import RuleBrokenError, plan_changed, plan_locked
-from servicedesk.routes.times import Week
+from servicedesk.routes.times import Week, hours_words, instant
 from servicedesk.routes.translate import told
 from servicedesk.routes.week_models import PlanProposal
 
@@ -102,6 +105,7 @@ def proposal_take(
     _refuse_changed(plan, proposal, keys, chosen)
     whole = len(chosen) == len(found.groups)
     now, proposed, before = rounds_kept(plan), from_json(proposal.rounds), plan.score
+    _refuse_short_rest(now, proposed, keys)
     refuse_past(keys, now)
     rounds_put(week, plan, {key: proposed.get(key) for key in keys}, now)
     plan.left_out = proposal.left_out if whole else _left_out(plan, proposal, chosen)
@@ -129,6 +133,27 @@ def _refuse_changed(plan: WeekPlan, proposal: PlanProposal, keys: Collection[Key
     if names:
         words = _("%(names)s changed since this was proposed. Leave that change out, or plan again.")
         raise RuleBrokenError([words % {"names": "; ".join(names)}])
+
+
+def _refuse_short_rest(now: Mapping[Key, KeptRound], proposed: Mapping[Key, KeptRound], keys: Collection[Key]) -> None:
+    """Rounds taken beside others that stay must leave the rest between days that the whole plan would have kept."""
+    mixed = {key: row for key, row in now.items() if key not in keys}
+    mixed |= {key: proposed[key] for key in keys if key in proposed}
+    people = Technician.objects.select_related("user").in_bulk({key[0] for key in keys})
+    for (who, day), row in mixed.items():
+        after = mixed.get((who, day + timedelta(days=1)))
+        if who not in people or after is None or not {row.key, after.key} & set(keys):
+            continue
+        zone = ZoneInfo(people[who].time_zone)
+        if row.times.return_s is None or after.times.leave_s is None:
+            continue
+        rest = instant(after.date, after.times.leave_s, zone) - instant(day, row.times.return_s, zone)
+        if rest.total_seconds() < REST_S:
+            words = _(
+                "%(name)s would have only %(rest)s of rest after %(day)s. Take the changes of both days or neither."
+            )
+            names = {"name": people[who], "rest": hours_words(rest.total_seconds()), "day": date_format(day, "D j M")}
+            raise RuleBrokenError([words % names])
 
 
 def _left_out(plan: WeekPlan, proposal: PlanProposal, chosen: Sequence[Group]) -> list[dict[str, Any]]:
