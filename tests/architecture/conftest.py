@@ -114,7 +114,7 @@ def world() -> World:
     told = ProposalNotice.objects.create(proposal=proposal, visit=visit, what="moves", subject="x", body="x")
     kept = a_kept_worksheet(installation, technician.user)
     look = CadenceLook.objects.create(first_day=week.monday, state="done", result={"weeks": []})
-    proposal = CadenceProposal.objects.create(
+    shift = CadenceProposal.objects.create(
         look=look, agreement=agreement, rule_before=agreement.rule, first_visit_before=agreement.first_visit_on,
         rule=agreement.rule, first_on=now.date(), saved_s=0, saved_m=0, alone_s=0, alone_m=0,
     )  # fmt: skip
@@ -122,7 +122,7 @@ def world() -> World:
     call = UrgentCall.objects.create(
         visit=visit, technician=technician, date=now.date(), choice={}, by=technician.user, machine=loan
     )
-    told = MoveNotice.objects.create(call=call, visit=visit, what="moves", subject="x", body="y")
+    moved = MoveNotice.objects.create(call=call, visit=visit, what="moves", subject="x", body="y")
     worked = HoursEntry.objects.create(
         technician=technician, kind="work", began_at=now - timedelta(hours=1), ended_at=now, by=technician.user
     )
@@ -131,13 +131,13 @@ def world() -> World:
     )
     arguments: dict[str, dict[str, Any]] = {
         "all": {
-            "machine": loan.pk, "reservation": kept_loan.pk, "notice": told.pk, "entry": worked.pk,
+            "machine": loan.pk, "reservation": kept_loan.pk, "notice": moved.pk, "entry": worked.pk,
             "site": site.pk, "client": site.client_id, "technician": technician.pk,
             "day": now.date() + timedelta(days=1),
             "year": week.year, "number": week.number, "visit": visit.pk, "code": code.pk, "window": window.pk,
             "part": closure.pk, "contact": contact.pk, "use": use.pk, "photo": photo.pk, "revision": 1,
             "step": "test", "parameter": "alkalinity", "tray": "unpaid", "line": line.pk, "leave": leave.pk,
-            "kind": "vans", "proposal": proposal.pk, "change": change.pk, "proposal_notice": told.pk, "token": "x" * 43,
+            "kind": "vans", "proposal": shift.pk, "change": change.pk, "proposal_notice": told.pk, "token": "x" * 43,
         },
         "people": {"pk": technician.user_id},
         "people:record-edit": {"pk": Depot.objects.all()[0].pk, "kind": "depots"},

@@ -10,9 +10,7 @@ from servicedesk.common.robust import robust_mean
 MINUTES = st.lists(st.integers(20, 240).map(float), min_size=4, max_size=12)
 
 
-@pytest.mark.source(
-    "ISO 13528:2015, annex C.3 (algorithm A): fixed point of its two equations; constants from memory"
-)
+@pytest.mark.source("ISO 13528:2015, annex C.3 (algorithm A): fixed point of its two equations; constants from memory")
 def test_mean_and_spread_are_the_fixed_point_that_the_standard_defines() -> None:
     values = [62.0, 58.0, 61.0, 66.0, 59.0, 64.0, 180.0]
 

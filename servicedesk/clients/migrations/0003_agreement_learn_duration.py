@@ -6,44 +6,82 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('clients', '0002_initial'),
+        ("clients", "0002_initial"),
     ]
 
     operations = [
         pgtrigger.migrations.RemoveTrigger(
-            model_name='agreement',
-            name='insert_insert',
+            model_name="agreement",
+            name="insert_insert",
         ),
         pgtrigger.migrations.RemoveTrigger(
-            model_name='agreement',
-            name='update_update',
+            model_name="agreement",
+            name="update_update",
         ),
         pgtrigger.migrations.RemoveTrigger(
-            model_name='agreement',
-            name='delete_delete',
+            model_name="agreement",
+            name="delete_delete",
         ),
         migrations.AddField(
-            model_name='agreement',
-            name='learn_duration',
-            field=models.BooleanField(default=True, help_text='otherwise with the minutes typed here', verbose_name='plan with the length learned from past visits'),
+            model_name="agreement",
+            name="learn_duration",
+            field=models.BooleanField(
+                default=True,
+                help_text="otherwise with the minutes typed here",
+                verbose_name="plan with the length learned from past visits",
+            ),
         ),
         migrations.AddField(
-            model_name='agreementevent',
-            name='learn_duration',
-            field=models.BooleanField(default=True, help_text='otherwise with the minutes typed here', verbose_name='plan with the length learned from past visits'),
+            model_name="agreementevent",
+            name="learn_duration",
+            field=models.BooleanField(
+                default=True,
+                help_text="otherwise with the minutes typed here",
+                verbose_name="plan with the length learned from past visits",
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='agreement',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "clients_agreementevent" ("allowed_weekdays", "anchored", "archived_at", "client_id", "closure_rule", "created_at", "duration_min", "ends_on", "fee_basis", "first_visit_on", "holiday_rule", "id", "included_labour_min", "lateness_cost_per_day", "learn_duration", "number", "only_preferred", "people_needed", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "preferred_technician_id", "rule", "second_person_min", "site_id", "skip_cost", "slack_days_after", "slack_days_before", "starts_on", "title", "visits_sold_per_year") VALUES (NEW."allowed_weekdays", NEW."anchored", NEW."archived_at", NEW."client_id", NEW."closure_rule", NEW."created_at", NEW."duration_min", NEW."ends_on", NEW."fee_basis", NEW."first_visit_on", NEW."holiday_rule", NEW."id", NEW."included_labour_min", NEW."lateness_cost_per_day", NEW."learn_duration", NEW."number", NEW."only_preferred", NEW."people_needed", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."preferred_technician_id", NEW."rule", NEW."second_person_min", NEW."site_id", NEW."skip_cost", NEW."slack_days_after", NEW."slack_days_before", NEW."starts_on", NEW."title", NEW."visits_sold_per_year"); RETURN NULL;', hash='eb2888e30f84432b6423e64822848c423e4ad28c', operation='INSERT', pgid='pgtrigger_insert_insert_f3f17', table='clients_agreement', when='AFTER')),
+            model_name="agreement",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "clients_agreementevent" ("allowed_weekdays", "anchored", "archived_at", "client_id", "closure_rule", "created_at", "duration_min", "ends_on", "fee_basis", "first_visit_on", "holiday_rule", "id", "included_labour_min", "lateness_cost_per_day", "learn_duration", "number", "only_preferred", "people_needed", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "preferred_technician_id", "rule", "second_person_min", "site_id", "skip_cost", "slack_days_after", "slack_days_before", "starts_on", "title", "visits_sold_per_year") VALUES (NEW."allowed_weekdays", NEW."anchored", NEW."archived_at", NEW."client_id", NEW."closure_rule", NEW."created_at", NEW."duration_min", NEW."ends_on", NEW."fee_basis", NEW."first_visit_on", NEW."holiday_rule", NEW."id", NEW."included_labour_min", NEW."lateness_cost_per_day", NEW."learn_duration", NEW."number", NEW."only_preferred", NEW."people_needed", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."preferred_technician_id", NEW."rule", NEW."second_person_min", NEW."site_id", NEW."skip_cost", NEW."slack_days_after", NEW."slack_days_before", NEW."starts_on", NEW."title", NEW."visits_sold_per_year"); RETURN NULL;',
+                    hash="eb2888e30f84432b6423e64822848c423e4ad28c",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_f3f17",
+                    table="clients_agreement",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='agreement',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "clients_agreementevent" ("allowed_weekdays", "anchored", "archived_at", "client_id", "closure_rule", "created_at", "duration_min", "ends_on", "fee_basis", "first_visit_on", "holiday_rule", "id", "included_labour_min", "lateness_cost_per_day", "learn_duration", "number", "only_preferred", "people_needed", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "preferred_technician_id", "rule", "second_person_min", "site_id", "skip_cost", "slack_days_after", "slack_days_before", "starts_on", "title", "visits_sold_per_year") VALUES (NEW."allowed_weekdays", NEW."anchored", NEW."archived_at", NEW."client_id", NEW."closure_rule", NEW."created_at", NEW."duration_min", NEW."ends_on", NEW."fee_basis", NEW."first_visit_on", NEW."holiday_rule", NEW."id", NEW."included_labour_min", NEW."lateness_cost_per_day", NEW."learn_duration", NEW."number", NEW."only_preferred", NEW."people_needed", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."preferred_technician_id", NEW."rule", NEW."second_person_min", NEW."site_id", NEW."skip_cost", NEW."slack_days_after", NEW."slack_days_before", NEW."starts_on", NEW."title", NEW."visits_sold_per_year"); RETURN NULL;', hash='988a3e984f9d0db6d18246b53851ab6ae1fcd0c8', operation='UPDATE', pgid='pgtrigger_update_update_c3810', table='clients_agreement', when='AFTER')),
+            model_name="agreement",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "clients_agreementevent" ("allowed_weekdays", "anchored", "archived_at", "client_id", "closure_rule", "created_at", "duration_min", "ends_on", "fee_basis", "first_visit_on", "holiday_rule", "id", "included_labour_min", "lateness_cost_per_day", "learn_duration", "number", "only_preferred", "people_needed", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "preferred_technician_id", "rule", "second_person_min", "site_id", "skip_cost", "slack_days_after", "slack_days_before", "starts_on", "title", "visits_sold_per_year") VALUES (NEW."allowed_weekdays", NEW."anchored", NEW."archived_at", NEW."client_id", NEW."closure_rule", NEW."created_at", NEW."duration_min", NEW."ends_on", NEW."fee_basis", NEW."first_visit_on", NEW."holiday_rule", NEW."id", NEW."included_labour_min", NEW."lateness_cost_per_day", NEW."learn_duration", NEW."number", NEW."only_preferred", NEW."people_needed", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."preferred_technician_id", NEW."rule", NEW."second_person_min", NEW."site_id", NEW."skip_cost", NEW."slack_days_after", NEW."slack_days_before", NEW."starts_on", NEW."title", NEW."visits_sold_per_year"); RETURN NULL;',
+                    hash="988a3e984f9d0db6d18246b53851ab6ae1fcd0c8",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_c3810",
+                    table="clients_agreement",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='agreement',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "clients_agreementevent" ("allowed_weekdays", "anchored", "archived_at", "client_id", "closure_rule", "created_at", "duration_min", "ends_on", "fee_basis", "first_visit_on", "holiday_rule", "id", "included_labour_min", "lateness_cost_per_day", "learn_duration", "number", "only_preferred", "people_needed", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "preferred_technician_id", "rule", "second_person_min", "site_id", "skip_cost", "slack_days_after", "slack_days_before", "starts_on", "title", "visits_sold_per_year") VALUES (OLD."allowed_weekdays", OLD."anchored", OLD."archived_at", OLD."client_id", OLD."closure_rule", OLD."created_at", OLD."duration_min", OLD."ends_on", OLD."fee_basis", OLD."first_visit_on", OLD."holiday_rule", OLD."id", OLD."included_labour_min", OLD."lateness_cost_per_day", OLD."learn_duration", OLD."number", OLD."only_preferred", OLD."people_needed", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."preferred_technician_id", OLD."rule", OLD."second_person_min", OLD."site_id", OLD."skip_cost", OLD."slack_days_after", OLD."slack_days_before", OLD."starts_on", OLD."title", OLD."visits_sold_per_year"); RETURN NULL;', hash='c626c5d5a247a596b23de74c2472b7270aadfde9', operation='DELETE', pgid='pgtrigger_delete_delete_e7ac4', table='clients_agreement', when='AFTER')),
+            model_name="agreement",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "clients_agreementevent" ("allowed_weekdays", "anchored", "archived_at", "client_id", "closure_rule", "created_at", "duration_min", "ends_on", "fee_basis", "first_visit_on", "holiday_rule", "id", "included_labour_min", "lateness_cost_per_day", "learn_duration", "number", "only_preferred", "people_needed", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "preferred_technician_id", "rule", "second_person_min", "site_id", "skip_cost", "slack_days_after", "slack_days_before", "starts_on", "title", "visits_sold_per_year") VALUES (OLD."allowed_weekdays", OLD."anchored", OLD."archived_at", OLD."client_id", OLD."closure_rule", OLD."created_at", OLD."duration_min", OLD."ends_on", OLD."fee_basis", OLD."first_visit_on", OLD."holiday_rule", OLD."id", OLD."included_labour_min", OLD."lateness_cost_per_day", OLD."learn_duration", OLD."number", OLD."only_preferred", OLD."people_needed", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."preferred_technician_id", OLD."rule", OLD."second_person_min", OLD."site_id", OLD."skip_cost", OLD."slack_days_after", OLD."slack_days_before", OLD."starts_on", OLD."title", OLD."visits_sold_per_year"); RETURN NULL;',
+                    hash="c626c5d5a247a596b23de74c2472b7270aadfde9",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_e7ac4",
+                    table="clients_agreement",
+                    when="AFTER",
+                ),
+            ),
         ),
     ]

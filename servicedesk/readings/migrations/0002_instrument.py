@@ -7,60 +7,107 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('pghistory', '0007_auto_20250421_0444'),
-        ('readings', '0001_initial'),
+        ("pghistory", "0007_auto_20250421_0444"),
+        ("readings", "0001_initial"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Instrument',
+            name="Instrument",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=80, unique=True, verbose_name='name on the instrument')),
-                ('data', models.JSONField(default=dict, help_text='{what an input recalls: canonical value or option}')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("name", models.CharField(max_length=80, unique=True, verbose_name="name on the instrument")),
+                (
+                    "data",
+                    models.JSONField(default=dict, help_text="{what an input recalls: canonical value or option}"),
+                ),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='InstrumentEvent',
+            name="InstrumentEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('name', models.CharField(max_length=80, verbose_name='name on the instrument')),
-                ('data', models.JSONField(default=dict, help_text='{what an input recalls: canonical value or option}')),
-                ('archived_at', models.DateTimeField(blank=True, null=True)),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                ("name", models.CharField(max_length=80, verbose_name="name on the instrument")),
+                (
+                    "data",
+                    models.JSONField(default=dict, help_text="{what an input recalls: canonical value or option}"),
+                ),
+                ("archived_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='instrument',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "readings_instrumentevent" ("archived_at", "data", "id", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id") VALUES (NEW."archived_at", NEW."data", NEW."id", NEW."name", _pgh_attach_context(), NOW(), \'insert\', NEW."id"); RETURN NULL;', hash='64f4ab1b2a437ca2696c13b586867cb960bf910b', operation='INSERT', pgid='pgtrigger_insert_insert_5e9f2', table='readings_instrument', when='AFTER')),
+            model_name="instrument",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "readings_instrumentevent" ("archived_at", "data", "id", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id") VALUES (NEW."archived_at", NEW."data", NEW."id", NEW."name", _pgh_attach_context(), NOW(), \'insert\', NEW."id"); RETURN NULL;',
+                    hash="64f4ab1b2a437ca2696c13b586867cb960bf910b",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_5e9f2",
+                    table="readings_instrument",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='instrument',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "readings_instrumentevent" ("archived_at", "data", "id", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id") VALUES (NEW."archived_at", NEW."data", NEW."id", NEW."name", _pgh_attach_context(), NOW(), \'update\', NEW."id"); RETURN NULL;', hash='0c8cf7b11e55c36289f2010131f850b8455e0c0d', operation='UPDATE', pgid='pgtrigger_update_update_70c07', table='readings_instrument', when='AFTER')),
+            model_name="instrument",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
+                    func='INSERT INTO "readings_instrumentevent" ("archived_at", "data", "id", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id") VALUES (NEW."archived_at", NEW."data", NEW."id", NEW."name", _pgh_attach_context(), NOW(), \'update\', NEW."id"); RETURN NULL;',
+                    hash="0c8cf7b11e55c36289f2010131f850b8455e0c0d",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_70c07",
+                    table="readings_instrument",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='instrument',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "readings_instrumentevent" ("archived_at", "data", "id", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id") VALUES (OLD."archived_at", OLD."data", OLD."id", OLD."name", _pgh_attach_context(), NOW(), \'delete\', OLD."id"); RETURN NULL;', hash='af008b3a406d210b244ecf2c755c88ffe2e5ad8e', operation='DELETE', pgid='pgtrigger_delete_delete_e11a9', table='readings_instrument', when='AFTER')),
+            model_name="instrument",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='INSERT INTO "readings_instrumentevent" ("archived_at", "data", "id", "name", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id") VALUES (OLD."archived_at", OLD."data", OLD."id", OLD."name", _pgh_attach_context(), NOW(), \'delete\', OLD."id"); RETURN NULL;',
+                    hash="af008b3a406d210b244ecf2c755c88ffe2e5ad8e",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_e11a9",
+                    table="readings_instrument",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddField(
-            model_name='instrumentevent',
-            name='pgh_context',
-            field=models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context'),
+            model_name="instrumentevent",
+            name="pgh_context",
+            field=models.ForeignKey(
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="pghistory.context",
+            ),
         ),
         migrations.AddField(
-            model_name='instrumentevent',
-            name='pgh_obj',
-            field=models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='readings.instrument'),
+            model_name="instrumentevent",
+            name="pgh_obj",
+            field=models.ForeignKey(
+                db_constraint=False,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="events",
+                to="readings.instrument",
+            ),
         ),
     ]
