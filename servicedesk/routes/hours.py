@@ -112,18 +112,29 @@ def _without(span: Span, taken: Iterable[Span]) -> list[Span]:
 
 def night_seconds(span: Span, rules: Rules) -> int:
     """Seconds of a span between the night's two local times."""
+    first, last = span.starts.astimezone(rules.zone).date() - ONE_DAY, span.ends.astimezone(rules.zone).date()
+    return round(
+        sum(
+            max((min(span.ends, high) - max(span.starts, low)).total_seconds(), 0)
+            for low, high in night_spans(rules, first, last)
+        )
+    )
+
+
+def night_spans(rules: Rules, first: date, last: date) -> list[tuple[datetime, datetime]]:
+    """The nights that begin on the days, as instants."""
     if rules.night is None:
-        return 0
+        return []
     begins, ends = rules.night
     nights = 1 if ends <= begins else 0
-    day, last = span.starts.astimezone(rules.zone).date() - ONE_DAY, span.ends.astimezone(rules.zone).date()
-    total = 0.0
-    while day <= last:
-        low = datetime.combine(day, begins, tzinfo=rules.zone).astimezone(UTC)
-        high = datetime.combine(day + ONE_DAY * nights, ends, tzinfo=rules.zone).astimezone(UTC)
-        total += max((min(span.ends, high) - max(span.starts, low)).total_seconds(), 0)
-        day += ONE_DAY
-    return round(total)
+    days = [first + ONE_DAY * step for step in range((last - first).days + 1)]
+    return [
+        (
+            datetime.combine(day, begins, tzinfo=rules.zone).astimezone(UTC),
+            datetime.combine(day + ONE_DAY * nights, ends, tzinfo=rules.zone).astimezone(UTC),
+        )
+        for day in days
+    ]
 
 
 def day_worked(day: date, spans: Iterable[Span], rules: Rules, notes: Sequence[str] = ()) -> Worked | None:

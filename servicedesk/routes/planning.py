@@ -56,6 +56,11 @@ class WeekProblem:
     def timed(self, key: Key, order: Sequence[str]) -> Timed:
         return self._timer.timed(key, order)
 
+    def too_near(self, key: Key, visit: str, moved: Mapping[str, date] | None = None) -> list[str]:
+        """Which visits of the same agreement the day would be too near to, in words."""
+        words = self._timer.too_near(key, visit, moved)
+        return [words] if words else []
+
     def best_place(self, key: Key, order: Sequence[str], visit: str) -> int:
         """Where in a round a visit costs least; the end when no place keeps the rules."""
         return best_place(self._timer, key, order, visit)[1]

@@ -5,18 +5,24 @@ here all the same, with each broken rule in words. All times are seconds from th
 money is in the firm's currency.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from datetime import date
+from decimal import Decimal
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from servicedesk.planner.evaluate import Evaluator
 from servicedesk.planner.evaluate import Timed as Exact
 from servicedesk.planner.instance import Instance, Shift
+from servicedesk.planner.problem import Van
+from servicedesk.routes.hours import Span, night_seconds
+from servicedesk.routes.queries.load import volume_words, weight_words
 from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
 from servicedesk.routes.queries.round import StopTimes
 from servicedesk.routes.timed import Timed
-from servicedesk.routes.times import clock, midnight, seconds_at
+from servicedesk.routes.times import clock, instant, midnight, seconds_at
 from servicedesk.routes.translate import (
     BREAK_BY_S,
     BREAK_FROM_S,
@@ -25,7 +31,9 @@ from servicedesk.routes.translate import (
     OUT_COST,
     PROMISE_COST,
     PROMISE_S,
+    RELOAD_S,
     problem_of,
+    van_of,
 )
 
 
@@ -64,9 +72,46 @@ class Timer:
             return _("%(site)s does not want %(name)s.") % names
         if visit.only_preferred and visit.preferred != shift.technician.pk:
             return _("%(site)s wants only its own technician, not %(name)s.") % names
+        load, van = visit.load, van_of(shift.technician)
+        if not _fits(van, load.kg, load.litres):
+            words = _("%(site)s needs %(load)s, more than %(name)s can bring at once: %(room)s.")
+            room = load_words(van.payload_kg, van.tank_l)
+            return words % (names | {"load": load_words(load.kg, load.litres), "room": room})
         if not self.spans(visit, shift):
             return _("%(site)s may not be done on %(day)s in the working hours of %(name)s.") % names
         return ""
+
+    def out_of_order(self, order: Sequence[str]) -> str:
+        """Says when another system comes after a quarantine system on a round, else an empty text."""
+        first: VisitInput | None = None
+        for visit in (self.data.visits[pk] for pk in order):
+            if first is not None and not visit.is_quarantine:
+                words = _(
+                    "%(site)s comes after %(other)s, which has a quarantine system: those come last on a round, so "
+                    "that nothing is carried to other animals."
+                )
+                return words % {"site": visit.visit.site.name, "other": first.visit.site.name}
+            first = first or (visit if visit.is_quarantine else None)
+        return ""
+
+    def too_near(self, key: Key, pk: str, moved: Mapping[str, date] | None = None) -> str:
+        """Says when another visit of the same agreement stands too few days away, else an empty text.
+
+        ``moved``: the days of other visits that change places at the same time.
+        """
+        visit = self.data.visits[pk]
+        dates = self.data.dates.get(visit.visit.agreement_id or 0, {}) | dict(moved or {})
+        mates = {other for other in self.data.dates.get(visit.visit.agreement_id or 0, {}) if other != pk}
+        near = sorted(dates[other] for other in mates if abs((dates[other] - key[1]).days) < visit.gap_days)
+        if not near:
+            return ""
+        words = ngettext(
+            "%(site)s is visited on %(other)s already: its agreement wants another day.",
+            "%(site)s is visited on %(other)s already: its agreement wants %(n)d days between.",
+            visit.gap_days,
+        )
+        other = date_format(near[0], "D j M")
+        return words % {"site": visit.visit.site.name, "other": other, "n": visit.gap_days}
 
     def timed(self, key: Key, order: Sequence[str]) -> Timed:
         found = self._timed.get((key, tuple(order)))
@@ -93,14 +138,19 @@ class Timer:
         if not exact.stops:
             return Timed()
         zero = int(midnight(key[1], self.data.shifts[key].zone).timestamp())
-        stops = [
-            StopTimes(
-                stop.node.job.visit.id, stop.node.travel, stop.node.metres, stop.arrive - zero, stop.begin - zero,
-                stop.end - zero,
-            )
-            for stop in exact.stops
-            if stop.node.job is not None
-        ]  # fmt: skip
+        stops: list[StopTimes] = []
+        loaded: list[str] = []
+        travel = metres = 0
+        for stop in exact.stops:  # the way to the store belongs to the stop after it
+            travel, metres = travel + stop.node.travel, metres + stop.node.metres
+            if stop.node.job is None:
+                loaded.append("")
+                continue
+            pk = stop.node.job.visit.id
+            loaded = [before or pk for before in loaded]
+            times = (stop.arrive - zero, stop.begin - zero, stop.end - zero)
+            stops.append(StopTimes(pk, travel, metres, *times))
+            travel = metres = 0
         pause = exact.pauses[0] if exact.pauses else None
         return Timed(
             stops=stops,
@@ -112,8 +162,17 @@ class Timer:
             break_start_s=pause[0] - zero if pause else None,
             break_s=pause[1] if pause else 0,
             cost=exact.cost / 1000,
-            soft=self._soft(key, stops),
+            soft=[*self.loads_again(key, loaded), *self._soft(key, stops)],
         )
+
+    def loads_again(self, key: Key, before: Sequence[str]) -> list[tuple[str | None, str]]:
+        """Before which visits the van has to go by the store."""
+        words = _("Before %(site)s the van is loaded again at %(depot)s (%(min)d min).")
+        depot = self.data.technicians[key[0]].depot
+        return [
+            (pk, words % {"site": self.data.visits[pk].visit.site.name, "depot": depot, "min": RELOAD_S // 60})
+            for pk in before
+        ]
 
     def _soft(self, key: Key, stops: Sequence[StopTimes]) -> list[tuple[str | None, str]]:
         """What a round that may be driven does not keep: promises, preferences, a second person."""
@@ -142,8 +201,12 @@ class Timer:
             who, why = self.data.technicians[key[0]], self.data.off.get(key, "")
             words = {"name": str(who), "day": date_format(key[1], "D j M"), "why": why}
             return Timed(hard=[_("%(name)s does not work on %(day)s: %(why)s.") % words])
-        found = _Day(self, shift).drive([self.data.visits[pk] for pk in order])
-        found.soft = self._soft(key, found.stops)
+        day = _Day(self, shift)
+        found = day.drive([self.data.visits[pk] for pk in order])
+        broken = self.out_of_order(order)
+        if broken:
+            found.hard.insert(0, broken)
+        found.soft = [*self.loads_again(key, day.loaded), *self._soft(key, found.stops)]
         return found
 
 
@@ -156,6 +219,8 @@ class _Day:
         self.lunch_s = shift.lunch_min * 60
         who = shift.technician
         self.home = self.here = (who.home_latitude, who.home_longitude)
+        self.van, self.kg, self.litres = van_of(who), 0.0, 0.0
+        self.loaded: list[str] = []
 
     def drive(self, visits: Sequence[VisitInput]) -> Timed:
         for visit in visits:
@@ -179,8 +244,9 @@ class _Day:
         forbidden = self.timer.forbids(visit, self.shift)
         if forbidden:
             out.hard.append(forbidden)
-        travel_s, metres = self.timer.data.travel.drive(self.here, (site.latitude, site.longitude))
-        arrive = self.at + travel_s
+        travel_s, metres = self._by_the_store(visit)
+        leg_s, leg_m = self.timer.data.travel.drive(self.here, (site.latitude, site.longitude))
+        arrive, travel_s, metres = self.at + leg_s, travel_s + leg_s, metres + leg_m
         service = visit.visit.duration_min * 60
         start = self._start(visit, arrive, service)
         if self._lunch_before(arrive, start, service):
@@ -197,6 +263,22 @@ class _Day:
         out.distance_m += metres
         self.at, self.here = begin + service, (site.latitude, site.longitude)
         self._promise(visit, begin)
+
+    def _by_the_store(self, visit: VisitInput) -> tuple[int, int]:
+        """Load again when the van does not hold the next visit's things with the others'; the drive there."""
+        load = visit.load
+        if _fits(self.van, self.kg + load.kg, self.litres + load.litres) or not (self.kg or self.litres):
+            self.kg, self.litres = self.kg + load.kg, self.litres + load.litres
+            return 0, 0
+        self.kg, self.litres = load.kg, load.litres
+        if not _fits(self.van, load.kg, load.litres):
+            return 0, 0  # no loading helps, as is said of the visit itself
+        depot = self.shift.technician.depot
+        store = (depot.latitude, depot.longitude)
+        travel_s, metres = self.timer.data.travel.drive(self.here, store)
+        self.loaded.append(visit.id)
+        self.at, self.here = self.at + travel_s + RELOAD_S, store
+        return travel_s, metres
 
     def _shown(self, seconds: int) -> str:
         """What the technician's clock shows then."""
@@ -242,6 +324,7 @@ class _Day:
         hourly, factor = float(who.hourly_cost), float(who.overtime_factor)
         length_h = ((out.return_s or 0) - (out.leave_s or 0)) / 3600
         out.cost += hourly * length_h + hourly * (factor - 1) * out.overtime_s / 3600
+        out.cost += self._night_premium()
         out.cost += float(who.km_cost) * out.distance_m / 1000 + float(OUT_COST)
         for visit in visits:
             late = (self.shift.day - visit.visit.due_on).days
@@ -249,6 +332,26 @@ class _Day:
             out.cost += float(MOVED_COST) if visit.before not in {None, self.shift.key} else 0.0
             if visit.preferred not in {None, who.pk}:
                 out.cost += float(NOT_PREFERRED_COST)
+
+    def _night_premium(self) -> float:
+        rules = self.timer.data.pay[self.shift.technician.pk]
+        if rules.night is None or not rules.night_premium or self.out.leave_s is None or self.out.return_s is None:
+            return 0.0
+        day, zone = self.shift.day, self.shift.zone
+        away = Span("other", instant(day, self.out.leave_s, zone), instant(day, self.out.return_s, zone))
+        return float(rules.night_premium * night_seconds(away, rules) / 3600)
+
+
+def _fits(van: Van, kg: float, litres: float) -> bool:
+    return litres <= van.tank_l and kg + litres * van.water_kg_per_l <= van.payload_kg
+
+
+def load_words(kg: float, litres: float) -> str:
+    """Weight, and water where there is some, in the reader's units."""
+    goods = weight_words(Decimal(str(kg)))
+    if not litres:
+        return goods
+    return _("%(goods)s and %(water)s of water") % {"goods": goods, "water": volume_words(Decimal(str(litres)))}
 
 
 def best_place(timer: Timer, key: Key, order: Sequence[str], pk: str) -> tuple[float, int]:

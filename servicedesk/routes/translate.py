@@ -1,24 +1,31 @@
 """A week from the database in the planner's own words, and the planner's words in the reader's language."""
 
-from collections.abc import Callable
-from datetime import date, datetime
+from collections.abc import Callable, Iterable
+from datetime import date, datetime, timedelta
 from decimal import Decimal
+from itertools import combinations
 from zoneinfo import ZoneInfo
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext
 
-from servicedesk.people.models import Technician
+from servicedesk.people.models import Depot, Technician, Van
 from servicedesk.planner import problem as planner
 from servicedesk.planner.words import WORDS, Reason
+from servicedesk.routes.hours import ONE_DAY, night_spans
+from servicedesk.routes.queries.load import may_carry_kg
 from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
 from servicedesk.routes.timed import Timed
 from servicedesk.routes.times import instant
+from servicedesk.visits.models import Visit
 from servicedesk.visits.queries.schedule import OPEN
 
 BREAK_FROM_S, BREAK_BY_S = 11 * 3600, 14 * 3600
 PROMISE_S = 1800
 PROMISE_COST, MOVED_COST, NOT_PREFERRED_COST, OUT_COST = Decimal(60), Decimal(8), Decimal(25), Decimal(15)
+RELOAD_S = 900  # at the store, until the firm knows better; common practice
+OWN_CAR_KG = 100.0  # what somebody carries who has no van; common practice
+OTHERS, QUARANTINE = "others", "quarantine"
 NOBODY = "nobody who works in these days"
 
 
@@ -26,7 +33,8 @@ def problem_of(data: WeekInput, kept: Callable[[Key], Timed]) -> planner.Problem
     """The planning problem of a week. ``kept`` times a round that planning leaves as it is."""
     visits = [row for row in data.visits.values() if row.visit.state in OPEN]
     settled = [key for key in sorted(data.kept) if data.orders.get(key)]
-    places = (*(_home(row) for row in data.technicians.values()), *_sites(data))
+    stores = {row.depot_id: row.depot for row in data.technicians.values()}
+    places = (*(_home(row) for row in data.technicians.values()), *_sites(data), *map(_store, stores.values()))
     return planner.Problem(
         first_day=data.week.monday,
         last_day=data.week.sunday,
@@ -37,6 +45,9 @@ def problem_of(data: WeekInput, kept: Callable[[Key], Timed]) -> planner.Problem
         table=data.travel.planner_table({place.id: (place.latitude, place.longitude) for place in places}),
         technicians=tuple(_technician(data, row) for row in data.technicians.values()),
         visits=tuple(_visit(data, row) for row in visits),
+        depots=tuple(planner.Depot(depot_id(row), depot_id(row), RELOAD_S) for row in stores.values()),
+        gaps=_gaps(data),
+        orders=_orders(visits),
         kept=tuple(_kept(data, key, kept(key)) for key in settled),
     )
 
@@ -47,6 +58,14 @@ def home_id(technician: Technician) -> str:
 
 def site_id(visit: VisitInput) -> str:
     return f"site-{visit.visit.site_id}"
+
+
+def depot_id(depot: Depot) -> str:
+    return f"depot-{depot.pk}"
+
+
+def _store(row: Depot) -> planner.Place:
+    return planner.Place(depot_id(row), row.latitude, row.longitude, row.time_zone, row.name)
 
 
 def _home(row: Technician) -> planner.Place:
@@ -70,10 +89,77 @@ def _technician(data: WeekInput, row: Technician) -> planner.Technician:
         hourly_cost=row.hourly_cost,
         overtime_factor=row.overtime_factor,
         km_cost=row.km_cost,
+        depot=depot_id(row.depot),
+        van=van_of(row),
+        night=_night(data, row),
         permissions=tuple(
             planner.Permission(held.kind.name, held.first_day, held.last_day) for held in data.held.get(row.pk, ())
         ),
     )
+
+
+def van_of(row: Technician) -> planner.Van:
+    """What the technician can bring along; without a van of their own, what fits a car."""
+    van: Van | None = getattr(row, "van", None)
+    if van is None or van.archived_at is not None:
+        return planner.Van(OWN_CAR_KG)
+    return planner.Van(may_carry_kg(van), van.water_tank_l)
+
+
+def _night(data: WeekInput, row: Technician) -> planner.Night | None:
+    rules = data.pay[row.pk]
+    spans = night_spans(rules, data.week.monday - ONE_DAY, data.week.sunday)
+    if not spans or not rules.night_premium:
+        return None
+    return planner.Night(rules.night_premium, tuple(planner.Window(low, high) for low, high in spans))
+
+
+def _orders(visits: Iterable[VisitInput]) -> tuple[planner.OrderRule, ...]:
+    """Hygiene: nobody goes from a quarantine system to another system on one round."""
+    if not any(row.is_quarantine for row in visits):
+        return ()
+    why = gettext("Quarantine systems come last on a round, so that nothing is carried from them to other animals.")
+    return (planner.OrderRule(OTHERS, QUARANTINE, why),)
+
+
+def _gaps(data: WeekInput) -> tuple[planner.Gap, ...]:
+    """Visits of one agreement that must not come too near each other, as far as their own days leave room for it."""
+    by_agreement: dict[int, list[VisitInput]] = {}
+    for row in data.visits.values():
+        if row.gap_days and row.visit.agreement_id and (row.visit.state in OPEN or _kept_on(data, row)):
+            by_agreement.setdefault(row.visit.agreement_id, []).append(row)
+    pairs = (pair for rows in by_agreement.values() for pair in combinations(rows, 2))
+    gaps = (planner.Gap(one.id, other.id, _room(data, one, other)) for one, other in pairs)
+    return tuple(gap for gap in gaps if gap.min_days)
+
+
+def _room(data: WeekInput, one: VisitInput, other: VisitInput) -> int:
+    """The gap that two visits can keep: their days may be locked, or narrowed by a holiday, nearer than agreed."""
+    first, second = _days(data, one), _days(data, other)
+    widest = max((abs((a - b).days) for a in first for b in second), default=0)
+    return min(one.gap_days, widest)
+
+
+def _days(data: WeekInput, row: VisitInput) -> set[date]:
+    kept = _kept_on(data, row)
+    if kept is not None:
+        return {kept}
+    if row.pinned:
+        return {row.pinned[1]}
+    zone = ZoneInfo(row.visit.site.time_zone)
+    moment = timedelta(microseconds=1)  # a window that closes at midnight does not reach the next day
+    spans = (
+        (window.opens.astimezone(zone).date(), (window.closes - moment).astimezone(zone).date())
+        for window in row.windows
+    )
+    return {first + ONE_DAY * step for first, last in spans for step in range((last - first).days + 1)}
+
+
+def _kept_on(data: WeekInput, row: VisitInput) -> date | None:
+    """The day of a visit on a settled round; None for one that was not done, which keeps nothing away."""
+    if row.before not in data.kept or row.visit.state in {Visit.State.NOT_DONE, Visit.State.CANCELLED}:
+        return None
+    return row.before[1] if row.before is not None else None
 
 
 def _day(shift: ShiftInput) -> planner.Day:
@@ -112,6 +198,9 @@ def _visit(data: WeekInput, row: VisitInput) -> planner.Visit:
         late_cost_per_day=row.late_cost_per_day,
         promise=planner.Promise(promise, PROMISE_S, PROMISE_COST) if promise else None,
         before=_before(data, row),
+        group=QUARANTINE if row.is_quarantine else OTHERS,
+        load_kg=row.load.kg,
+        load_l=row.load.litres,
     )
 
 

@@ -129,7 +129,7 @@ class LoadList:
         """The payload left for goods: less driver and fixed kit."""
         if self.van is None:
             return None
-        return Decimal(str(max(self.van.payload_kg - self.van.driver_kg - self.van.fixed_kit_kg, 0)))
+        return Decimal(str(may_carry_kg(self.van)))
 
     @property
     def tank_l(self) -> Decimal | None:
@@ -170,6 +170,42 @@ class LoadList:
     @property
     def dead(self) -> list[LoadLine]:
         return [line for line in self.lines if line.dead_lots]
+
+
+def may_carry_kg(van: Van) -> float:
+    """What a van may carry in goods: the payload less driver and fixed kit."""
+    return max(van.payload_kg - van.driver_kg - van.fixed_kit_kg, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class VisitLoad:
+    """What a visit brings: goods by weight, mixed water by volume."""
+
+    kg: float = 0.0
+    litres: float = 0.0
+
+
+NO_LOAD = VisitLoad()
+
+
+def visit_loads(visits: Sequence[Visit]) -> dict[UUID, VisitLoad]:
+    """The load of each visit, by the same needs as the load list; ``visits`` in the order of their dates.
+
+    What lies in the vans already is not taken off: which van comes is not known before the week is planned.
+    """
+    found: dict[UUID, VisitLoad] = {}
+    for need in material_needs(visits):
+        before = found.get(need.visit.pk, NO_LOAD)
+        litres = _water_l(need.item, need.quantity)
+        kg = 0.0 if need.item.kind == Item.Kind.WATER else float(need.quantity * need.item.kg_per_unit)
+        found[need.visit.pk] = VisitLoad(before.kg + kg, before.litres + litres)
+    return found
+
+
+def _water_l(item: Item, quantity: Decimal) -> float:
+    if item.kind != Item.Kind.WATER:
+        return 0.0
+    return float(quantity) / (1000 if item.unit == Item.Unit.MILLILITRE else 1)
 
 
 def weight_words(kg: Decimal) -> str:

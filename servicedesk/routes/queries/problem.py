@@ -1,9 +1,10 @@
 """The planning problem of a week, read from the database: who may work when, what is to be done where and when."""
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import Decimal
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import Prefetch
@@ -11,16 +12,21 @@ from django.utils import timezone
 
 from servicedesk.clients.models import Agreement, Site
 from servicedesk.people.models import Permission, PermissionKind, Technician, User
+from servicedesk.routes.gaps import gap_days
+from servicedesk.routes.hours import Rules
 from servicedesk.routes.models import Round, Stop, WeekPlan
+from servicedesk.routes.queries.hours import pay_rules, rule_on, rules_of
+from servicedesk.routes.queries.load import NO_LOAD, VisitLoad, visit_loads
 from servicedesk.routes.queries.shifts import shifts_between
 from servicedesk.routes.queries.travel import provider_for
 from servicedesk.routes.queries.windows import Window, visit_windows
 from servicedesk.routes.times import Week
 from servicedesk.routes.travel import MatrixProvider, Point
-from servicedesk.visits.models import Visit
+from servicedesk.visits.models import Visit, VisitInstallation
 from servicedesk.visits.queries.schedule import OPEN, visits_to_plan
 
 Key = tuple[int, date]
+USUAL_IN_A_WEEK = 2
 SKIP_COST_EXTRA, SKIP_COST_URGENT, LATE_COST_EXTRA = Decimal(500), Decimal(3000), Decimal(40)
 
 
@@ -46,7 +52,10 @@ class ShiftInput:
 
 @dataclass(frozen=True, slots=True)
 class VisitInput:
-    """A visit to be placed. ``pinned``: locked to a technician's day. ``before``: where it was in the last plan."""
+    """A visit to be placed. ``pinned``: locked to a technician's day. ``before``: where it was in the last plan.
+
+    ``gap_days``: the least days to another visit of the same agreement; 0: none is asked for.
+    """
 
     visit: Visit
     windows: tuple[Window, ...]
@@ -59,6 +68,9 @@ class VisitInput:
     promise: datetime | None
     pinned: Key | None
     before: Key | None
+    load: VisitLoad = NO_LOAD
+    is_quarantine: bool = False
+    gap_days: int = 0
 
     @property
     def id(self) -> str:
@@ -69,7 +81,8 @@ class VisitInput:
 class WeekInput:
     """``kept``: rounds that planning leaves exactly as they are (past, locked, or under way).
 
-    ``held``: permissions by technician. ``travel``: drives among the places.
+    ``held``: permissions by technician. ``travel``: drives among the places. ``pay``: how each person's hours are
+    paid, by the rule in force on Monday. ``dates``: by agreement, the visits that want a gap and stand in the week.
     """
 
     week: Week
@@ -81,6 +94,8 @@ class WeekInput:
     kept: frozenset[Key]
     held: dict[int, list[Permission]]
     travel: MatrixProvider
+    pay: dict[int, Rules]
+    dates: dict[int, dict[str, date]]
 
 
 def week_input(
@@ -111,26 +126,87 @@ def week_input(
     also = [*on_rounds, *([wanted.pk] if wanted else [])]
     visits = week_visits(week, also) if only is None else visits_read(also)
     places = {str(stop.visit_id): (row, stop) for row in rounds for stop in row.stops.all()}
+    loads = visit_loads([visit for visit in visits if visit.state in OPEN])
+    quarantine, dates = _quarantine(visits), _dates(plan, visits)
+    gaps = _gaps(week, visits, dates)
+    rules = pay_rules(list(technicians.values()))
     return WeekInput(
         week=week,
         technicians=dict(technicians),
         shifts=shifts,
         off=off,
         visits={
-            str(visit.pk): _visit_input(visit, week, max(today, week.monday), places.get(str(visit.pk)), technicians)
+            str(visit.pk): replace(
+                _visit_input(visit, week, max(today, week.monday), places.get(str(visit.pk)), technicians),
+                load=loads.get(visit.pk, NO_LOAD),
+                is_quarantine=visit.pk in quarantine,
+                gap_days=gaps.get(visit.agreement_id, 0) if wanted_gap(visit) else 0,
+            )
             for visit in visits
         },
         orders={_key(row): [str(stop.visit_id) for stop in row.stops.all()] for row in rounds},
         kept=frozenset(_key(row) for row in rounds if _is_kept(row, today)),
         held={pk: held.get(who.user_id, []) for pk, who in technicians.items()},
         travel=provider_for(week_points(technicians.values(), visits)),
+        pay={pk: rules_of(who, rule_on(rules.get(pk, []), week.monday)) for pk, who in technicians.items()},
+        dates=dates,
     )
 
 
 def week_points(technicians: Iterable[Technician], visits: Iterable[Visit]) -> list[Point]:
-    """Where the week's rounds begin, stop and end."""
-    homes = [(who.home_latitude, who.home_longitude) for who in technicians]
-    return [*homes, *((visit.site.latitude, visit.site.longitude) for visit in visits)]
+    """Where the week's rounds begin, stop, are loaded again and end."""
+    homes: list[Point] = []
+    for who in technicians:
+        homes += [(who.home_latitude, who.home_longitude), (who.depot.latitude, who.depot.longitude)]
+    return [*dict.fromkeys(homes), *((visit.site.latitude, visit.site.longitude) for visit in visits)]
+
+
+def _quarantine(visits: Iterable[Visit]) -> set[UUID]:
+    """The visits that go to a quarantine system, among others or alone."""
+    covers = VisitInstallation.objects.filter(
+        visit__in=[visit.pk for visit in visits], installation__is_quarantine=True
+    )
+    return set(covers.values_list("visit_id", flat=True))
+
+
+def wanted_gap(visit: Visit) -> int:
+    """The days that the visit's agreement wants to the next; an extra or urgent call may come at any time."""
+    if visit.kind != Visit.Kind.ROUTINE or visit.agreement is None:
+        return 0
+    return gap_days(visit.agreement.rule)
+
+
+def _dates(plan: WeekPlan, visits: Iterable[Visit]) -> dict[int, dict[str, date]]:
+    """On which days the visits of agreements that want a gap stand, also on rounds that were not read."""
+    agreements = {visit.agreement_id for visit in visits if visit.agreement_id and wanted_gap(visit)}
+    found: dict[int, dict[str, date]] = {}
+    if not agreements:
+        return found
+    stops = Stop.objects.filter(
+        round__plan=plan, visit__agreement__in=agreements, visit__kind=Visit.Kind.ROUTINE
+    ).exclude(visit__state__in=[Visit.State.NOT_DONE, Visit.State.CANCELLED])
+    for agreement, visit, day in stops.values_list("visit__agreement", "visit", "round__date"):
+        if agreement is not None:
+            found.setdefault(agreement, {})[str(visit)] = day
+    return found
+
+
+def _gaps(week: Week, visits: Iterable[Visit], dates: Mapping[int, Mapping[str, date]]) -> dict[int | None, int]:
+    """By agreement, the gap to keep this week; where visits have piled up, only that they fall on different days."""
+    wanted = {visit.agreement_id: wanted_gap(visit) for visit in visits if wanted_gap(visit)}
+    if not wanted:
+        return {}
+    stand = {agreement: set(rows) for agreement, rows in dates.items()}
+    due = visits_to_plan(week.monday, week.sunday).filter(agreement__in=wanted, kind=Visit.Kind.ROUTINE)
+    elsewhere = Stop.objects.exclude(round__plan__iso_year=week.year, round__plan__iso_week=week.number)
+    due = due.exclude(pk__in=elsewhere.values("visit")).order_by()
+    for agreement, visit in due.values_list("agreement", "pk"):
+        if agreement is not None:
+            stand.setdefault(agreement, set()).add(str(visit))
+    return {
+        agreement: gap if len(stand.get(agreement or 0, ())) <= USUAL_IN_A_WEEK else 1
+        for agreement, gap in wanted.items()
+    }
 
 
 def _key(row: Round) -> Key:

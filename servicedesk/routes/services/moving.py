@@ -99,9 +99,9 @@ def _insert(problem: WeekProblem, orders: dict[Key, list[str]], target: Key, vis
     if position is None:
         position = problem.best_place(target, order, visit) + 1
     order.insert(min(position, len(order) + 1) - 1, visit)
-    timed = problem.timed(target, order)
-    if timed.hard:
-        raise RuleBrokenError(timed.hard)
+    broken = [*problem.timed(target, order).hard, *problem.too_near(target, visit)]
+    if broken:
+        raise RuleBrokenError(broken)
 
 
 def _store(

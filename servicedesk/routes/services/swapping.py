@@ -29,7 +29,9 @@ def rounds_swap(*, week: Week, version: int, one: Key, other: Key, actor: User) 
     problem = week_problem(week, plan, technicians, only={one, other})
     orders = {one: [str(row.visit_id) for row in stops[other]], other: [str(row.visit_id) for row in stops[one]]}
     timed = {key: problem.timed(key, order) for key, order in orders.items()}
+    moved = {pk: key[1] for key, order in orders.items() for pk in order}
     broken = [words for row in timed.values() for words in row.hard]
+    broken += [words for key, order in orders.items() for pk in order for words in problem.too_near(key, pk, moved)]
     if broken:
         raise RuleBrokenError(broken)
     before = plan.score

@@ -72,7 +72,8 @@ def _bring_forward(problem: WeekProblem, orders: dict[Key, list[str]], key: Key,
     )
     for other in others:
         for pk in orders[other]:
-            if not problem.timed(key, [pk]).hard and problem.timed(key, [pk]).stops:
+            timed = problem.timed(key, [pk])
+            if timed.stops and not timed.hard and not problem.too_near(key, pk):
                 orders[other].remove(pk)
                 orders[key] = [pk]
                 return {other}

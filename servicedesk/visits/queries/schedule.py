@@ -69,7 +69,7 @@ def material_needs(visits: Sequence[Visit], notes: Mapping[int, list[HandOn]] | 
 
 
 def _noted(visits: Sequence[Visit], notes: Mapping[int, list[HandOn]]) -> list[Need]:
-    by_site = {visit.site_id: visit for visit in visits}
+    by_site = {visit.site_id: visit for visit in reversed(visits)}  # whoever comes first brings it
     return [
         Need(
             note.item,
@@ -84,8 +84,10 @@ def _noted(visits: Sequence[Visit], notes: Mapping[int, list[HandOn]]) -> list[N
 
 
 def _usual(visits: Sequence[Visit]) -> list[Need]:
-    """Mean use per signed visit of the site over the last four months, rounded up to two digits."""
-    by_site = {visit.site_id: visit for visit in visits}
+    """Mean use per signed visit of the site over the last four months, rounded up to two digits; for every visit."""
+    by_site: dict[int, list[Visit]] = defaultdict(list)
+    for visit in visits:
+        by_site[visit.site_id].append(visit)
     since = timezone.now() - timedelta(days=USUAL_DAYS)
     past = Q(visit__site__in=by_site, visit__state=Visit.State.SIGNED, visit__started_at__gte=since)
     counts = dict(
@@ -101,9 +103,10 @@ def _usual(visits: Sequence[Visit]) -> list[Need]:
         totals[site_id, item_id] += total
     items = Item.objects.in_bulk({item_id for _site, item_id in totals})
     return [
-        Need(items[item_id], _round_up(total / counts[site_id]), _("usual use"), by_site[site_id])
+        Need(items[item_id], _round_up(total / counts[site_id]), _("usual use"), visit)
         for (site_id, item_id), total in totals.items()
         if counts.get(site_id)
+        for visit in by_site[site_id]
     ]
 
 
