@@ -120,8 +120,9 @@ def _other_redis(url: str) -> str:
     return urlunsplit(parts._replace(path="/9")) if parts.scheme == "redis" else url
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
+    """Closed after each module: its event loop would keep Django's own tests from the database."""
     path = os.environ.get("SALTROUND_CHROMIUM") or "/usr/bin/chromium"
     with sync_playwright() as playwright:
         chromium = playwright.chromium.launch(executable_path=path, args=CHROMIUM_ARGUMENTS)

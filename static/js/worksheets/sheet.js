@@ -3,6 +3,7 @@
 
 const asked = document.querySelector("#asked");
 const answer = document.querySelector("#answer");
+let sumsOpen = false; // stays as it was left when a new answer comes
 const fill = document.querySelector("form.recall-from");
 
 function setStale(words) {
@@ -95,7 +96,16 @@ document.body.addEventListener("htmx:afterSwap", (event) => {
   if (event.target !== answer) return;
   setStale("");
   rememberTyped();
+  const sums = answer.querySelector("details.sums");
+  if (sums) sums.open = sumsOpen;
 });
+answer.addEventListener(
+  "toggle",
+  (event) => {
+    if (event.target.matches("details.sums") && event.target.isConnected) sumsOpen = event.target.open;
+  },
+  true,
+);
 for (const name of ["htmx:sendError", "htmx:responseError", "htmx:timeout"]) {
   document.body.addEventListener(name, (event) => {
     if (event.target === asked) setStale(answer.dataset.lost);
