@@ -6,7 +6,7 @@ from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import DateField, ExpressionWrapper, F, QuerySet
+from django.db.models import DateField, ExpressionWrapper, F, QuerySet, Subquery
 
 from servicedesk.people.models import Firm, Permission, PermissionKind, Technician, User
 
@@ -22,8 +22,11 @@ class PermissionRow:
 
 def zone_of(user: User) -> ZoneInfo:
     """The clock a person goes by: a technician's own, else the firm's."""
-    own = Technician.objects.filter(user=user).values_list("time_zone", flat=True).first()
-    return ZoneInfo(own or Firm.objects.values_list("time_zone", flat=True).first() or "UTC")
+    own = Technician.objects.filter(user=user).values("time_zone")
+    zones = Firm.objects.annotate(own=Subquery(own[:1])).values("own", "time_zone").first()
+    if zones is not None:
+        return ZoneInfo(zones["own"] or zones["time_zone"])
+    return ZoneInfo(own.values_list("time_zone", flat=True).first() or "UTC")
 
 
 def permission_row(permission: Permission, on: date) -> PermissionRow:

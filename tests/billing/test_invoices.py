@@ -312,7 +312,8 @@ def test_a_wrong_payment_is_told_beside_the_field_and_keeps_the_rest(
     signed_in: SignedIn, field: str, wrong: str
 ) -> None:
     invoice = invoice_issue(invoice=a_draft(), actor=None, on=DAY)
-    data = {"amount": "50", "paid_on": timezone.localdate().isoformat(), "reference": "RF 12", "key": str(uuid4())}
+    yesterday = timezone.localdate() - timedelta(days=1)  # not tomorrow on the clock of whoever pays in
+    data = {"amount": "50", "paid_on": yesterday.isoformat(), "reference": "RF 12", "key": str(uuid4())}
     answer = signed_in("office").post(f"/accounts/invoices/{invoice.pk}/payments/", data | {field: wrong})
     assert answer.status_code == 422
     assert answer.context["payment_form"].errors.keys() == {field}

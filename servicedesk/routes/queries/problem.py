@@ -244,12 +244,9 @@ def _held(technicians: Iterable[Technician], first: date, last: date) -> dict[in
 
 def week_visits(week: Week, also: Iterable[object]) -> list[Visit]:
     """Visits that may or must fall into the week and are on no round of another week, and those in ``also``."""
-    ids = set(visits_to_plan(week.monday, week.sunday).values_list("pk", flat=True))
-    elsewhere = Stop.objects.filter(visit__in=ids).exclude(
-        round__plan__iso_year=week.year, round__plan__iso_week=week.number
-    )
-    ids = ids - set(elsewhere.values_list("visit_id", flat=True)) | set(also)  # type: ignore[arg-type]
-    return visits_read(ids)
+    elsewhere = Stop.objects.exclude(round__plan__iso_year=week.year, round__plan__iso_week=week.number)
+    open_here = visits_to_plan(week.monday, week.sunday).exclude(pk__in=elsewhere.values("visit")).order_by()
+    return visits_read({*open_here.values_list("pk", flat=True), *also})
 
 
 def visits_read(ids: Iterable[object]) -> list[Visit]:

@@ -23,15 +23,15 @@ def why(request: AuthedRequest, year: int, number: int, visit: UUID) -> HttpResp
     week = week_or_404(year, number)
     found = get_object_or_404(Visit.objects.select_related("site__client", "agreement"), pk=visit)
     plan = plan_of(week)
-    people = list(technicians_between(week.monday, week.sunday))
+    desk = VisitDesk(week, plan, found) if plan is not None else None
+    people = list(desk.technicians.values() if desk else technicians_between(week.monday, week.sunday))
     asks = any(request.GET.get(name) for name in ("only", "opens", "closes"))
     form = WishForm(request.GET if asks else None, technicians=people, prefix=None)
     firm = Firm.objects.first()
     context: dict[str, object] = {
         "week": week, "visit": found, "form": form, "currency": firm.currency if firm is not None else "",
     }  # fmt: skip
-    if plan is not None:
-        desk = VisitDesk(week, plan, found)
+    if desk is not None:
         context |= {"why": desk.why(), "is_placed": desk.is_placed}
         if asks and form.is_valid():
             context["wish"] = desk.wish(only=form.cleaned_data["only"], hours=form.hours)
