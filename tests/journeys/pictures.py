@@ -82,7 +82,7 @@ def accounts(page: Page) -> None:
 def worksheet(page: Page) -> None:
     """The hours of the limewater, from what the system remembers."""
     page.goto("/worksheets/limewater-hours/?installation=1")
-    page.get_by_label("Alkalinity used a day").fill("0.35")
+    page.get_by_role("textbox", name="Alkalinity used a day").fill("0.35")
     page.locator("#answer .plot").wait_for()
 
 
