@@ -3,7 +3,7 @@ from typing import Any
 
 import ht as untyped_ht
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from servicedesk.science.guard import OutOfRange, ScienceError
@@ -74,6 +74,7 @@ flows = st.floats(100, 20_000)
 @pytest.mark.source("LMTD against ε-NTU: both must give the same heat; library ht.effectiveness_NTU_method")
 @given(st.floats(50, 3000), flows, flows, st.floats(20, 30), st.floats(5, 15))
 def test_duty_agrees_with_the_log_mean(ua: float, tank: float, chilled: float, tank_c: float, supply: float) -> None:
+    assume(abs(tank - chilled) > 1e-3 * tank)  # the library loses all digits where the streams are all but equal
     found = exchanger.duty(ua_w_k=ua, tank_w_k=tank, chilled_w_k=chilled, tank_c=tank_c, chilled_c=supply)
     oracle = ht.effectiveness_NTU_method(
         mh=tank, mc=chilled, Cph=1.0, Cpc=1.0, Thi=tank_c, Tci=supply, UA=ua, subtype="counterflow"
