@@ -119,11 +119,3 @@ class ChoiceForm(OnceForm):
 
     key = forms.CharField(max_length=2000, widget=forms.HiddenInput)
     version = forms.IntegerField(min_value=0, widget=forms.HiddenInput)
-
-
-class NoticeForm(forms.Form):
-    """A drafted message, read and changed by a person."""
-
-    to = forms.EmailField(label=_("To"))
-    subject = forms.CharField(label=_("Subject"), max_length=160)
-    body = forms.CharField(label=_("Message"), max_length=4000, widget=forms.Textarea(attrs={"rows": 9}))

@@ -8,6 +8,7 @@ from servicedesk.common.ids import new_id
 from servicedesk.consumables.models import LoanMachine
 from servicedesk.people.models import Technician, User, Van
 from servicedesk.routes.cadence_models import CadenceLook, CadenceProposal  # noqa: F401
+from servicedesk.routes.notice_models import ClientNotice
 from servicedesk.routes.travel_models import TravelDrive, TravelFill, TravelRule  # noqa: F401
 from servicedesk.routes.week_models import PlanProposal, PlanVersion, ProposalNotice  # noqa: F401
 from servicedesk.visits.models import Visit
@@ -178,32 +179,14 @@ class UrgentCall(models.Model):
 
 
 @audited()
-class MoveNotice(models.Model):
-    """A drafted message to a client whose visit moves: read, changed and sent by a person, never by itself."""
+class MoveNotice(ClientNotice):
+    """A message to a client whose visit an urgent call moves."""
 
-    class State(models.TextChoices):
-        DRAFT = "draft", _("to be told")
-        SENT = "sent", _("sent")
-        TOLD = "told", _("told by telephone")
-
-    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     call = models.ForeignKey(UrgentCall, on_delete=models.CASCADE, related_name="notices")
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="move_notices")
-    what = models.CharField(max_length=200, help_text="the change in words, as the planner reads it")
-    to = models.JSONField(default=list, help_text="addresses")
-    phone = models.CharField(max_length=40, blank=True)
-    subject = models.CharField(_("subject"), max_length=160)
-    body = models.TextField(_("message"), max_length=4000)
-    state = models.CharField(max_length=5, choices=State, default=State.DRAFT)
-    done_at = models.DateTimeField(null=True, blank=True)
-    done_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
-    class Meta:
-        ordering = ["pk"]
+    class Meta(ClientNotice.Meta):
         constraints = [models.UniqueConstraint(fields=["call", "visit"], name="move_notice_once")]
-
-    def __str__(self) -> str:
-        return self.what
 
 
 @audited()

@@ -6,6 +6,7 @@ from django.utils.translation import gettext_lazy as _
 from servicedesk.common.audit import audited
 from servicedesk.common.ids import new_id
 from servicedesk.people.models import User
+from servicedesk.routes.notice_models import ClientNotice
 from servicedesk.visits.models import Visit
 
 
@@ -65,29 +66,11 @@ class PlanProposal(models.Model):
 
 
 @audited()
-class ProposalNotice(models.Model):
-    """A drafted message to a client whose promised hour moves: read, changed and sent by a person."""
+class ProposalNotice(ClientNotice):
+    """A message to a client whose promised hour a proposed plan moves."""
 
-    class State(models.TextChoices):
-        DRAFT = "draft", _("to be told")
-        SENT = "sent", _("sent")
-        TOLD = "told", _("told by telephone")
-
-    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     proposal = models.ForeignKey(PlanProposal, on_delete=models.CASCADE, related_name="notices")
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="proposal_notices")
-    what = models.CharField(max_length=200, help_text="the change in words, as the planner reads it")
-    to = models.JSONField(default=list, help_text="addresses")
-    phone = models.CharField(max_length=40, blank=True)
-    subject = models.CharField(_("subject"), max_length=160)
-    body = models.TextField(_("message"), max_length=4000)
-    state = models.CharField(max_length=5, choices=State, default=State.DRAFT)
-    done_at = models.DateTimeField(null=True, blank=True)
-    done_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
-    class Meta:
-        ordering = ["pk"]
+    class Meta(ClientNotice.Meta):
         constraints = [models.UniqueConstraint(fields=["proposal", "visit"], name="proposal_notice_once")]
-
-    def __str__(self) -> str:
-        return self.what

@@ -14,7 +14,8 @@ from servicedesk.installations.models import Installation, Placement
 from servicedesk.routes.models import MoveNotice, Round, RoundChange, Stop, UrgentCall, WeekPlan
 from servicedesk.routes.queries.round import times_kept, times_planned
 from servicedesk.routes.queries.urgent import Answer, Asked, Choice, answer, hits
-from servicedesk.routes.services.urgent import call_assign, notice_send
+from servicedesk.routes.services.notices import notice_send
+from servicedesk.routes.services.urgent import call_assign
 from servicedesk.routes.services.versions import RuleBrokenError, StaleWeekError
 from servicedesk.visits.models import HandOn, Visit
 from tests.routes.cast import (

@@ -22,7 +22,7 @@ from servicedesk.routes.queries.plan_changes import Difference, Group, differenc
 from servicedesk.routes.queries.score import score_of, with_change
 from servicedesk.routes.queries.versions import rounds_kept, version_of
 from servicedesk.routes.replan import scope_from
-from servicedesk.routes.services.notices import notices_draft
+from servicedesk.routes.services.proposal_notices import notices_draft
 from servicedesk.routes.services.storing import rounds_store
 from servicedesk.routes.services.undoing import refuse_past, rounds_put
 from servicedesk.routes.services.versions import RuleBrokenError, plan_changed, plan_locked

@@ -1,8 +1,6 @@
 """An urgent call is given to somebody: that person's day is written anew, and nobody else's."""
 
-from collections.abc import Sequence
 from datetime import datetime, timedelta
-from typing import Any
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
@@ -11,8 +9,6 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from servicedesk.clients.models import Contact
-from servicedesk.common.mail.send import mail_queue
 from servicedesk.consumables.services import loan_reserve
 from servicedesk.people.models import Firm, User
 from servicedesk.routes.models import MoveNotice, PlanRun, Round, Stop, UrgentCall, WeekPlan
@@ -22,6 +18,7 @@ from servicedesk.routes.queries.score import score_of, with_change
 from servicedesk.routes.queries.urgent import HIRE_DAYS, Asked, Choice, answer
 from servicedesk.routes.services.changes import changes_ask
 from servicedesk.routes.services.in_force import rounds_in_force
+from servicedesk.routes.services.notices import notice_fields
 from servicedesk.routes.services.storing import round_store
 from servicedesk.routes.services.versions import RuleBrokenError, plan_changed, plan_locked, plan_open
 from servicedesk.routes.timed import Timed
@@ -177,25 +174,10 @@ def _draft(call: UrgentCall, choice: Choice) -> None:
     visits = Visit.objects.select_related("site__client").in_bulk([UUID(row.id) for row, _shifted in moved])
     for known, shifted in moved:
         visit = visits[UUID(known.id)]
-        contacts = _contacts(visit)
-        MoveNotice.objects.get_or_create(
-            call=call,
-            visit=visit,
-            defaults={
-                "what": _what(visit, known, shifted)[:200],
-                "to": [row.email for row in contacts if row.email],
-                "phone": visit.site.phone or next((row.phone for row in contacts if row.phone), ""),
-                "subject": (_("Your visit on %(day)s") % {"day": _day(known, visit)})[:160],
-                "body": _body(visit, known, shifted, contacts, firm),
-            },
+        fields = notice_fields(
+            visit, firm, what=_what(visit, known, shifted), told=_told(shifted), names=_names(visit, known, shifted)
         )
-
-
-def _contacts(visit: Visit) -> Sequence[Contact]:
-    """Those of the site before those of the client."""
-    rows = visit.site.client.contacts.filter(archived_at=None)
-    own = [row for row in rows if row.site_id == visit.site_id]
-    return own or [row for row in rows if row.site_id is None]
+        MoveNotice.objects.get_or_create(call=call, visit=visit, defaults=fields)
 
 
 def _day(known: Known, visit: Visit) -> str:
@@ -214,50 +196,21 @@ def _what(visit: Visit, known: Known, shifted: Shifted | None) -> str:
     return _("%(site)s: promised for %(old)s, now about %(new)s") % (names | {"new": _clock(shifted.begins, visit)})
 
 
-def _body(visit: Visit, known: Known, shifted: Shifted | None, contacts: Sequence[Contact], firm: Firm | None) -> str:
-    names: dict[str, Any] = {
-        "who": contacts[0].name if contacts else visit.site.client.name,
-        "site": visit.site.name,
+def _names(visit: Visit, known: Known, shifted: Shifted | None) -> dict[str, str]:
+    return {
         "day": _day(known, visit),
         "old": _clock(known.promise, visit) if known.promise else "",
         "new": _clock(shifted.begins, visit) if shifted else "",
-        "phone": firm.phone if firm else "",
-        "firm": firm.name if firm else "",
     }
-    told = _("We had told you about %(old)s for our visit at %(site)s on %(day)s.") + " "
+
+
+def _told(shifted: Shifted | None) -> str:
     if shifted is None:
-        told += _(
+        return _(
             "An emergency at another aquarium needs us in that time, and we cannot come on that day. "
             "We will ring you today with a new time."
         )
-    else:
-        told += _(
-            "An emergency at another aquarium needs us first; we will be with you at about %(new)s instead "
-            "(half an hour either way)."
-        )
-    sorry = _("We are sorry for the change. If it does not suit you, please ring us: %(phone)s.")
-    whole = _("Dear %(who)s,") + f"\n\n{told}\n\n{sorry}\n\n%(firm)s\n"
-    return whole % names
-
-
-@transaction.atomic
-def notice_send(*, notice: MoveNotice, to: Sequence[str], subject: str, body: str, actor: User) -> None:
-    """Send a message as the person left it; sent already: nothing changes."""
-    locked = MoveNotice.objects.select_for_update().get(pk=notice.pk)
-    if locked.state == MoveNotice.State.SENT:
-        return
-    locked.to, locked.subject, locked.body = list(to), subject, body
-    locked.state, locked.done_at, locked.done_by = MoveNotice.State.SENT, timezone.now(), actor
-    locked.save()
-    mail_queue(
-        dedupe_key=f"move-notice:{locked.pk}", kind="move_notice", to=locked.to, subject=subject, body=body,
-        about=f"visit:{locked.visit_id}", created_by=str(actor),
-    )  # fmt: skip
-
-
-@transaction.atomic
-def notice_told(*, notice: MoveNotice, actor: User) -> None:
-    """Note that the client was told by telephone."""
-    MoveNotice.objects.filter(pk=notice.pk, state=MoveNotice.State.DRAFT).update(
-        state=MoveNotice.State.TOLD, done_at=timezone.now(), done_by=actor
+    return _(
+        "An emergency at another aquarium needs us first; we will be with you at about %(new)s instead "
+        "(half an hour either way)."
     )

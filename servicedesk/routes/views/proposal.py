@@ -11,8 +11,8 @@ from django.views.decorators.http import require_http_methods, require_POST
 from servicedesk.people.access import AuthedRequest, requires
 from servicedesk.people.permissions import allows
 from servicedesk.routes.forms import DecideForm
-from servicedesk.routes.hours_forms import NoticeForm
 from servicedesk.routes.kept import from_json
+from servicedesk.routes.notice_forms import NoticeForm
 from servicedesk.routes.queries.calls import calls_told
 from servicedesk.routes.queries.compare import comparison
 from servicedesk.routes.queries.versions import rounds_kept, version_of
@@ -79,16 +79,10 @@ def _page(
         context["comparison"] = comparison(week, old, from_json(found.rounds), found.score.get("before"), found.score)
         context["calls"] = calls_told(found)
         context["notices"] = [
-            (row, bound[1] if bound is not None and bound[0] == row.pk else _notice_form(row))
+            (row, bound[1] if bound is not None and bound[0] == row.pk else NoticeForm.drafted(row))
             for row in found.notices.select_related("visit__site", "done_by")
         ]
     return render(request, "routes/week_proposal.html", context, status=status)
-
-
-def _notice_form(row: ProposalNotice) -> NoticeForm:
-    return NoticeForm(
-        prefix=str(row.pk), initial={"to": row.to[0] if row.to else "", "subject": row.subject, "body": row.body}
-    )
 
 
 @requires("weeks.plan")

@@ -13,9 +13,11 @@ from servicedesk.clients.models import Site
 from servicedesk.common.ids import new_id
 from servicedesk.people.access import AuthedRequest, requires
 from servicedesk.people.permissions import allows
-from servicedesk.routes.hours_forms import ChoiceForm, NoticeForm, UrgentForm
+from servicedesk.routes.hours_forms import ChoiceForm, UrgentForm
 from servicedesk.routes.models import MoveNotice, UrgentCall
+from servicedesk.routes.notice_forms import NoticeForm
 from servicedesk.routes.queries.urgent import Asked, answer, hits
+from servicedesk.routes.services import notices
 from servicedesk.routes.services import urgent as services
 from servicedesk.routes.services.versions import RuleBrokenError, StaleWeekError
 from servicedesk.visits.models import Visit
@@ -102,10 +104,7 @@ def _call_page(request: AuthedRequest, visit: UUID, bound: tuple[UUID, NoticeFor
     found = get_object_or_404(calls, visit=visit)
     rows = []
     for notice in found.notices.select_related("visit__site", "done_by"):
-        form = bound[1] if bound and bound[0] == notice.pk else NoticeForm(
-            prefix=str(notice.pk),
-            initial={"to": notice.to[0] if notice.to else "", "subject": notice.subject, "body": notice.body},
-        )  # fmt: skip
+        form = bound[1] if bound and bound[0] == notice.pk else NoticeForm.drafted(notice)
         rows.append((notice, form))
     changes = list(found.round.changes.all()[:1]) if found.round else []
     context = {
@@ -129,15 +128,13 @@ def notice(request: AuthedRequest, notice: UUID) -> HttpResponse:
     """Send the message as it now reads, or note that they were told by telephone."""
     found = get_object_or_404(MoveNotice.objects.select_related("call"), pk=notice)
     if request.POST.get("told"):
-        services.notice_told(notice=found, actor=request.user)
+        notices.notice_told(notice=found, actor=request.user)
         messages.success(request, _("Noted."))
         return redirect("routes:urgent-call", visit=found.call.visit_id)
     form = NoticeForm(request.POST, prefix=str(found.pk))
     if not form.is_valid():
         return _call_page(request, found.call.visit_id, (found.pk, form))
     data = form.cleaned_data
-    services.notice_send(
-        notice=found, to=[data["to"]], subject=data["subject"], body=data["body"], actor=request.user
-    )  # fmt: skip
+    notices.notice_send(notice=found, to=[data["to"]], subject=data["subject"], body=data["body"], actor=request.user)
     messages.success(request, _("On its way."))
     return redirect("routes:urgent-call", visit=found.call.visit_id)
