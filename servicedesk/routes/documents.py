@@ -99,7 +99,8 @@ def _box(band: Band, reading: Reading | None) -> ValueBox:
     unit = units.unit_of(quantity, current_display().unit_for(quantity) or units.canonical_unit(quantity).key)
     low, high = (units.show(quantity, value, unit.key).split(" ")[0] for value in (band.low, band.high))
     shown = units.show(quantity, reading.value, unit.key) if reading is not None else ""
-    return ValueBox(band.parameter.name, unit.label, f"{low}–{high}", shown)
+    name = band.parameter.name
+    return ValueBox(name, "" if unit.label == name else unit.label, f"{low}–{high}", shown)
 
 
 def sheet_pdf(view: RoundView) -> bytes:

@@ -330,7 +330,7 @@ def _raise_sheet(parameter: str) -> Worksheet:
 def _outputs(parameter: str, quantity: str) -> tuple[Output, ...]:
     return (
         Output("mass", "In all", quantity, main=True),
-        Output("portion", "One portion, or a night of limewater", quantity, main=True),
+        Output("portion", "Each time", quantity, main=True),
         Output("days_d", "Over", "days"),
         Output("change", "Change a day", parameter),
     )

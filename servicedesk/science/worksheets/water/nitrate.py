@@ -2,29 +2,31 @@
 
 from dataclasses import replace
 
+from servicedesk.science.quantities import NO3_PER_N
 from servicedesk.science.water import algae, carbon_dosing, nutrients
-from servicedesk.science.water.nutrients import Balance
 from servicedesk.science.words import Say, say
-from servicedesk.science.worksheets.declare import Answer, Input, Output, Worksheet, amount, step
+from servicedesk.science.worksheets.declare import Answer, Input, Output, Worksheet, amount
 from servicedesk.science.worksheets.inputs import VOLUME
 from servicedesk.science.worksheets.water.nutrient_parts import (
     ALGAE,
     CHANGED,
+    DAYS_A_WEEK,
     FEED,
     FROZEN,
     LOST,
     SKIMMED,
     WET,
     assumed,
-    change_order,
     check_feed,
     common_steps,
     course_chart,
     feed_factor,
-    feed_most,
+    made_steps,
+    orders,
     outlook,
     parts_chart,
     settled,
+    taken_step,
 )
 
 
@@ -51,12 +53,14 @@ def nitrate(
     skimmed = nutrients.skimmed_g_day(load_g_day=load, share=skimmed_pct / 100)
     scrubbed = algae.harvest(wet_g=algae_g_day).nitrate_g
     by_carbon = carbon_dosing.effect(substance="ethanol", mass_g_day=ethanol_g_day).nitrate_g
+    feeds = (feed_g_day, frozen_g_day)
+    fixed = (("Skimmer", skimmed), ("Algae", scrubbed), ("Carbon", by_carbon))
     system = nutrients.balance(
         volume_l=volume_l,
         load_g_day=load,
-        fixed_g_day=skimmed + scrubbed + by_carbon,
+        fixed_g_day=sum(value for _name, value in fixed),
         lost_per_day=lost_pct / 100,
-        changed_per_day=changed_pct / 700,
+        changed_per_day=changed_pct / 100 / DAYS_A_WEEK,
         new_mg_l=new_mg_l,
     )
     if earlier_mg_l is not None:
@@ -77,80 +81,45 @@ def nitrate(
         },
         do=(
             outlook(system, "nitrate", nitrate_mg_l),
-            *_nitrate_orders(system, target_mg_l, missing, factor, feed_g_day, frozen_g_day, changed_pct),
+            *orders(
+                system,
+                "nitrate",
+                target=target_mg_l,
+                missing=missing,
+                feeds=feeds,
+                factor=factor,
+                changed_pct=changed_pct,
+                to_spare="dose less carbon, skim drier, harvest less, or feed more",
+                ways=_ways(missing) if missing > 0 else (),
+            ),
         ),
         steps=(
-            step(
-                "Nitrogen fed",
-                "{feed} × {content} ÷ 100 + {frozen} × 0.0125",
-                amount("mass_per_day", nitrogen),
-                "common practice",
-                feed=amount("mass_per_day", feed_g_day),
-                content=amount("percent_fine", nitrogen_pct),
-                frozen=amount("mass_per_day", frozen_g_day),
-            ),
-            step(
+            *made_steps(
+                "Nitrogen",
                 "Nitrate made",
-                "{nitrogen} × {dissolved} ÷ 100 × 4.427",
-                amount("mass_per_day", load),
-                "stoichiometry",
-                nitrogen=amount("mass_per_day", nitrogen),
-                dissolved=amount("percent", 100 * nutrients.NITROGEN_FATE.dissolved),
+                feeds=feeds,
+                content_pct=nitrogen_pct,
+                wet_share=WET.nitrogen,
+                fed_g_day=nitrogen,
+                dissolved=nutrients.NITROGEN_FATE.dissolved,
+                per_element=NO3_PER_N,
+                load_g_day=load,
             ),
-            step(
-                "Taken out by skimmer, algae and carbon",
-                "{skimmer} + {algae} + {carbon}",
-                amount("mass_per_day", system.fixed_g_day),
-                "mass balance",
-                skimmer=amount("mass_per_day", skimmed),
-                algae=amount("mass_per_day", scrubbed),
-                carbon=amount("mass_per_day", by_carbon),
-            ),
+            taken_step(fixed),
             *common_steps(system, "nitrate", target_mg_l, missing, measured=earlier_mg_l is not None),
         ),
         flags=assumed(measured=earlier_mg_l is not None),
         charts=(
             course_chart(system, "Nitrate", "nitrate", nitrate_mg_l, target_mg_l, missing),
-            parts_chart(
-                system, "Nitrate", nitrate_mg_l, (("Skimmer", skimmed), ("Algae", scrubbed), ("Carbon", by_carbon))
-            ),
+            parts_chart(system, "Nitrate", nitrate_mg_l, fixed),
         ),
     )
 
 
-def _nitrate_orders(
-    system: Balance,
-    target: float,
-    missing: float,
-    factor: float,
-    feed_g_day: float,
-    frozen_g_day: float,
-    changed_pct: float,
-) -> tuple[Say, ...]:
-    goal = amount("nitrate", target)
-    if missing <= 0:
-        return (
-            say(
-                "To hold {target}: {less} of export is to spare: dose less carbon, skim drier, harvest less, or feed "
-                "more, raised by a tenth a week.",
-                target=goal,
-                less=amount("mass_per_day", -missing),
-            ),
-            *feed_most(factor, feed_g_day, frozen_g_day),
-        )
+def _ways(missing: float) -> tuple[Say, ...]:
     ethanol = carbon_dosing.dose_for_nitrate_g_day(substance="ethanol", nitrate_g_day=missing)
     return (
-        say(
-            "To hold {target}, {missing} more nitrate must go out. Any one of these does it, or parts of several:",
-            target=goal,
-            missing=amount("mass_per_day", missing),
-        ),
-        *feed_most(factor, feed_g_day, frozen_g_day),
-        change_order(system, target, changed_pct),
-        say(
-            "Or harvest {wet} more wet algae.",
-            wet=amount("mass_per_day", algae.wet_g_for_nitrate(missing)),
-        ),
+        say("Or harvest {wet} more wet algae.", wet=amount("mass_per_day", algae.wet_g_for_nitrate(missing))),
         say(
             "Or dose {ethanol} more ethanol (pure), raised by a quarter a week: see the sheet carbon-dosing for its "
             "oxygen first.",

@@ -12,6 +12,7 @@ from servicedesk.science.worksheets.declare import BarChart, Curve, Input, LineC
 WET = FEEDS["frozen"]
 COURSE_D = 90
 MOST_FEED_G_L = 0.5  # twenty times heavy feeding
+DAYS_A_WEEK = 7
 DAYS = [float(day) for day in range(COURSE_D + 1)]
 
 
@@ -51,6 +52,91 @@ def change_order(system: Balance, target: float, changed_pct: float) -> Say:
         all=amount("percent", 700 * share),
         now=amount("percent", changed_pct),
         litres=amount("volume", 7 * share * system.volume_l),
+    )
+
+
+def orders(
+    system: Balance,
+    quantity: str,
+    *,
+    target: float,
+    missing: float,
+    feeds: tuple[float, float],
+    factor: float,
+    changed_pct: float,
+    to_spare: str,
+    ways: tuple[Say, ...],
+) -> tuple[Say, ...]:
+    """What holds the target: spare export put to use, or one of the feed, the water changes and ``ways``.
+
+    ``feeds``: dry and frozen a day; ``to_spare``: what to do when export is to spare, as the end of a sentence.
+    """
+    goal = amount(quantity, target)
+    if missing <= 0:
+        return (
+            say(
+                f"To hold {{target}}: {{less}} of export is to spare: {to_spare}, raised by a tenth a week.",
+                target=goal,
+                less=amount("mass_per_day", -missing),
+            ),
+            *feed_most(factor, *feeds),
+        )
+    return (
+        say(
+            "To hold {target}, {missing} more {what} must go out. Any one of these does it, or parts of several:",
+            target=goal,
+            missing=amount("mass_per_day", missing),
+            what=quantity,
+        ),
+        *feed_most(factor, *feeds),
+        change_order(system, target, changed_pct),
+        *ways,
+    )
+
+
+def made_steps(
+    element: str,
+    product: str,
+    *,
+    feeds: tuple[float, float],
+    content_pct: float,
+    wet_share: float,
+    fed_g_day: float,
+    dissolved: float,
+    per_element: float,
+    load_g_day: float,
+) -> tuple[Step, ...]:
+    """The element fed, and what of it dissolves in the water."""
+    return (
+        step(
+            f"{element} fed",
+            f"{{feed}} × {{content}} ÷ 100 + {{frozen}} × {wet_share:g}",
+            amount("mass_per_day", fed_g_day),
+            "common practice",
+            feed=amount("mass_per_day", feeds[0]),
+            content=amount("percent_fine", content_pct),
+            frozen=amount("mass_per_day", feeds[1]),
+        ),
+        step(
+            product,
+            f"{{fed}} × {{dissolved}} ÷ 100 × {per_element:.3f}",
+            amount("mass_per_day", load_g_day),
+            "stoichiometry",
+            fed=amount("mass_per_day", fed_g_day),
+            dissolved=amount("percent", 100 * dissolved),
+        ),
+    )
+
+
+def taken_step(fixed: tuple[tuple[str, float], ...]) -> Step:
+    """What goes out whatever the level, part by part."""
+    names = [name.lower() for name, _value in fixed]
+    return step(
+        f"Taken out by {', '.join(names[:-1])} and {names[-1]}",
+        " + ".join(f"{{{name}}}" for name in names),
+        amount("mass_per_day", sum(value for _name, value in fixed)),
+        "mass balance",
+        **{name: amount("mass_per_day", value) for name, (_name, value) in zip(names, fixed, strict=True)},
     )
 
 

@@ -1,28 +1,30 @@
 """Worksheet of the phosphate balance."""
 
+from servicedesk.science.quantities import PO4_PER_P
 from servicedesk.science.water import algae, nutrients
-from servicedesk.science.water.nutrients import Balance
 from servicedesk.science.words import Say, say
-from servicedesk.science.worksheets.declare import Answer, Curve, Input, LineChart, Output, Worksheet, amount, step
+from servicedesk.science.worksheets.declare import Answer, Curve, Input, LineChart, Output, Worksheet, amount
 from servicedesk.science.worksheets.inputs import VOLUME
 from servicedesk.science.worksheets.water.nutrient_parts import (
     ALGAE,
     CHANGED,
     DAYS,
+    DAYS_A_WEEK,
     FEED,
     FROZEN,
     LOST,
     SKIMMED,
     WET,
     assumed,
-    change_order,
     check_feed,
     common_steps,
     feed_factor,
-    feed_most,
+    made_steps,
+    orders,
     outlook,
     parts_chart,
     settled,
+    taken_step,
 )
 
 
@@ -52,12 +54,14 @@ def phosphate(
     skimmed = nutrients.skimmed_g_day(load_g_day=load, share=skimmed_pct / 100)
     scrubbed = algae.harvest(wet_g=algae_g_day).phosphate_g
     media = media_mg_day / 1000
+    feeds = (feed_g_day, frozen_g_day)
+    fixed = (("Skimmer", skimmed), ("Algae", scrubbed), ("Media", media))
     system = nutrients.balance(
         volume_l=volume_l,
         load_g_day=load,
-        fixed_g_day=skimmed + scrubbed + media,
+        fixed_g_day=sum(value for _name, value in fixed),
         lost_per_day=lost_pct / 100,
-        changed_per_day=changed_pct / 700,
+        changed_per_day=changed_pct / 100 / DAYS_A_WEEK,
         new_mg_l=new_mg_l,
     )
     missing = system.export_needed_g_day(target_mg_l)
@@ -83,35 +87,31 @@ def phosphate(
         do=(
             outlook(system, "phosphate", phosphate_mg_l),
             *_medium_order(media, media_l, capacity_g_l),
-            *_phosphate_orders(system, target_mg_l, missing, factor, feed_g_day, frozen_g_day, changed_pct, litres),
+            *orders(
+                system,
+                "phosphate",
+                target=target_mg_l,
+                missing=missing,
+                feeds=feeds,
+                factor=factor,
+                changed_pct=changed_pct,
+                to_spare="take media out, or feed more",
+                ways=_ways(missing, litres) if missing > 0 else (),
+            ),
         ),
         steps=(
-            step(
-                "Phosphorus fed",
-                "{feed} × {content} ÷ 100 + {frozen} × 0.0016",
-                amount("mass_per_day", phosphorus),
-                "common practice",
-                feed=amount("mass_per_day", feed_g_day),
-                content=amount("percent_fine", phosphorus_pct),
-                frozen=amount("mass_per_day", frozen_g_day),
-            ),
-            step(
+            *made_steps(
+                "Phosphorus",
                 "Phosphate dissolved",
-                "{phosphorus} × {dissolved} ÷ 100 × 3.066",
-                amount("mass_per_day", load),
-                "stoichiometry",
-                phosphorus=amount("mass_per_day", phosphorus),
-                dissolved=amount("percent", 100 * nutrients.PHOSPHORUS_FATE.dissolved),
+                feeds=feeds,
+                content_pct=phosphorus_pct,
+                wet_share=WET.phosphorus,
+                fed_g_day=phosphorus,
+                dissolved=nutrients.PHOSPHORUS_FATE.dissolved,
+                per_element=PO4_PER_P,
+                load_g_day=load,
             ),
-            step(
-                "Taken out by skimmer, algae and media",
-                "{skimmer} + {algae} + {media}",
-                amount("mass_per_day", system.fixed_g_day),
-                "mass balance",
-                skimmer=amount("mass_per_day", skimmed),
-                algae=amount("mass_per_day", scrubbed),
-                media=amount("mass_per_day", media),
-            ),
+            taken_step(fixed),
             *common_steps(system, "phosphate", target_mg_l, missing, measured=False),
         ),
         flags=(
@@ -135,9 +135,7 @@ def phosphate(
                 ),
                 (("Target", target_mg_l),),
             ),
-            parts_chart(
-                system, "Phosphate", phosphate_mg_l, (("Skimmer", skimmed), ("Algae", scrubbed), ("Media", media))
-            ),
+            parts_chart(system, "Phosphate", phosphate_mg_l, fixed),
         ),
     )
 
@@ -149,37 +147,9 @@ def _medium_order(taken_g_day: float, media_l: float, capacity_g_l: float) -> tu
     return (say("A new fill of the medium now in use lasts about {days} at this rate.", days=amount("days", days)),)
 
 
-def _phosphate_orders(
-    system: Balance,
-    target: float,
-    missing: float,
-    factor: float,
-    feed_g_day: float,
-    frozen_g_day: float,
-    changed_pct: float,
-    litres: float,
-) -> tuple[Say, ...]:
-    goal = amount("phosphate", target)
-    if missing <= 0:
-        return (
-            say(
-                "To hold {target}: {less} of export is to spare: take media out, or feed more, raised by a tenth a "
-                "week.",
-                target=goal,
-                less=amount("mass_per_day", -missing),
-            ),
-            *feed_most(factor, feed_g_day, frozen_g_day),
-        )
-    wet = algae_for_phosphate(missing)
+def _ways(missing: float, litres: float) -> tuple[Say, ...]:
     return (
-        say(
-            "To hold {target}, {missing} more phosphate must go out. Any one of these does it, or parts of several:",
-            target=goal,
-            missing=amount("mass_per_day", missing),
-        ),
-        *feed_most(factor, feed_g_day, frozen_g_day),
-        change_order(system, target, changed_pct),
-        say("Or harvest {wet} more wet algae.", wet=amount("mass_per_day", wet)),
+        say("Or harvest {wet} more wet algae.", wet=amount("mass_per_day", algae_for_phosphate(missing))),
         say(
             "Or put {litres} of phosphate medium in its reactor in the sump, a quarter of it in each of the first four "
             "weeks; by the capacity given the whole lasts about 30 days.",
