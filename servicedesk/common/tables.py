@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
 MAX_ROWS = 20_000
+SHOWN_ROWS = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +27,21 @@ class Fate:
     state: str
     words: str
     payload: Any = None
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """A dry run as a page shows it: how many rows of each fate, and the rows, those in trouble first."""
+
+    ok: int
+    known: int
+    wrong: int
+    rows: list[Fate]
+
+
+def tried(fates: Sequence[Fate]) -> Tried:
+    counts = {state: sum(row.state == state for row in fates) for state in ("ok", "known", "wrong")}
+    return Tried(**counts, rows=sorted(fates, key=lambda row: row.state != "wrong")[:SHOWN_ROWS])
 
 
 def wrong(line: int, cells: tuple[str, ...], words: str) -> Fate:

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from servicedesk.common.tables import UnreadableTable, read_table
+from servicedesk.common.tables import UnreadableTable, read_table, tried
 from servicedesk.installations.models import Installation
 from servicedesk.installations.queries import site_of
 from servicedesk.people.access import AuthedRequest, requires
@@ -136,8 +136,5 @@ def import_readings(request: AuthedRequest) -> HttpResponse:
                 stored = importing.store(found, actor=request.user)
                 messages.success(request, _("%(n)d readings stored.") % {"n": stored})
                 return redirect("readings:water")
-            context |= {
-                "fates": found[:500],
-                "counts": {state: sum(row.state == state for row in found) for state in ("ok", "known", "wrong")},
-            }
+            context["tried"] = tried(found)
     return render(request, "readings/import.html", context, status=422 if form.errors else 200)

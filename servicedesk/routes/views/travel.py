@@ -9,15 +9,13 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from servicedesk.common.tables import UnreadableTable, read_table
+from servicedesk.common.tables import UnreadableTable, read_table, tried
 from servicedesk.people.access import AuthedRequest, requires
 from servicedesk.routes import travel_importing as importing
 from servicedesk.routes.queries import travel as queries
 from servicedesk.routes.services import travel as services
 from servicedesk.routes.travel_documents import drive_examples
 from servicedesk.routes.travel_forms import TravelImportForm, TravelRuleForm
-
-SHOWN_ROWS = 500
 
 
 @requires("settings.edit")
@@ -79,7 +77,7 @@ def fill(request: AuthedRequest) -> HttpResponse:
 def import_drives(request: AuthedRequest) -> HttpResponse:
     """A dry run that shows every row's fate; a second press stores the fit ones."""
     form = TravelImportForm(request.POST or None, request.FILES or None)
-    context: dict[str, Any] = {"form": form, "counts": queries.drive_counts()}
+    context: dict[str, Any] = {"form": form}
     if request.method == "POST" and form.is_valid():
         upload = form.cleaned_data["file"]
         try:
@@ -94,11 +92,7 @@ def import_drives(request: AuthedRequest) -> HttpResponse:
                     request, _("%(n)d drives stored, %(left)d rows left out.") % {"n": stored, "left": left}
                 )
                 return redirect("routes:travel-settings")
-            states = ("ok", "known", "wrong")
-            context |= {
-                "fates": sorted(found, key=lambda row: row.state != "wrong")[:SHOWN_ROWS],
-                "fate_counts": {state: sum(row.state == state for row in found) for state in states},
-            }
+            context["tried"] = tried(found)
     return render(request, "routes/travel_import.html", context, status=422 if form.errors else 200)
 
 
