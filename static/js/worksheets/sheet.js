@@ -4,6 +4,8 @@
 const asked = document.querySelector("#asked");
 const answer = document.querySelector("#answer");
 let sumsOpen = false; // stays as it was left when a new answer comes
+let pressed = false; // a finger or the mouse is down on the answer: replacing it now would swallow the click
+let heldBack = false;
 const fill = document.querySelector("form.recall-from");
 
 function setStale(words) {
@@ -11,6 +13,10 @@ function setStale(words) {
   const note = document.querySelector("#answer-state");
   note.textContent = words;
   note.hidden = !words;
+}
+
+function askAnew() {
+  asked.dispatchEvent(new Event("change", { bubbles: true }));
 }
 
 function filledIn(field) {
@@ -99,13 +105,24 @@ document.body.addEventListener("htmx:afterSwap", (event) => {
   const sums = answer.querySelector("details.sums");
   if (sums) sums.open = sumsOpen;
 });
-answer.addEventListener(
-  "toggle",
-  (event) => {
-    if (event.target.matches("details.sums") && event.target.isConnected) sumsOpen = event.target.open;
-  },
-  true,
-);
+document.body.addEventListener("htmx:beforeSwap", (event) => {
+  if (event.target !== answer) return;
+  sumsOpen = answer.querySelector("details.sums")?.open ?? sumsOpen;
+  if (!pressed) return;
+  event.detail.shouldSwap = false;
+  heldBack = true;
+});
+answer.addEventListener("pointerdown", () => {
+  pressed = true;
+});
+for (const name of ["pointerup", "pointercancel"]) {
+  document.addEventListener(name, () => {
+    pressed = false;
+    if (!heldBack) return;
+    heldBack = false;
+    askAnew();
+  });
+}
 for (const name of ["htmx:sendError", "htmx:responseError", "htmx:timeout"]) {
   document.body.addEventListener(name, (event) => {
     if (event.target === asked) setStale(answer.dataset.lost);
@@ -121,7 +138,7 @@ document.addEventListener(
   },
   true,
 );
-window.addEventListener("online", () => asked.dispatchEvent(new Event("change", { bubbles: true })));
+window.addEventListener("online", askAnew);
 
 fill.addEventListener("change", () => {
   const typed = [...asked.querySelectorAll("input, textarea")].some((input) => !filledIn(input));
