@@ -91,9 +91,9 @@ def test_score_counts_kilometres_hours_lateness_and_what_is_left_out() -> None:
 def test_score_line_shows_the_change() -> None:
     the_cast()
     plan = a_plan()
-    now = {"km": 80.0, "hours": 8.0, "overtime_h": 0, "late_days": 0, "promises_moved": 0, "left_out": 1}
-    plan.score = with_change(now, now | {"km": 100.0, "left_out": 0})
-    figures = {figure.key: figure for figure in queries.score_figures(plan)}
+    then = {"km": 80.0, "hours": 8.0, "overtime_h": 0, "late_days": 0, "promises_moved": 0, "left_out": 0}
+    plan.score = with_change(then, then | {"km": 100.0})
+    figures = {figure.key: figure for figure in queries.score_figures(plan, left_out=1)}
     assert (figures["km"].text, figures["km"].change, figures["km"].better) == ("80 km", "−20", True)
     assert (figures["left_out"].change, figures["left_out"].better) == ("+1", False)
     assert (figures["hours"].change, figures["hours"].better) == ("no change", None)

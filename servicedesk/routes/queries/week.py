@@ -185,9 +185,8 @@ def board(week: Week) -> Board:
     tray = tray_rows(week, plan)
     runs = list(plan.runs.select_related("requested_by")[:1]) if plan else []
     active = runs[0] if runs and runs[0].state in ACTIVE else None
-    return Board(
-        week, plan, technicians, _days(week, cells), tray, score_figures(plan), active, runs[0] if runs else None, span
-    )
+    figures = score_figures(plan, len(tray))
+    return Board(week, plan, technicians, _days(week, cells), tray, figures, active, runs[0] if runs else None, span)
 
 
 def _cells(
@@ -328,11 +327,14 @@ def _tray_row(visit: Visit, left: dict[str, Any] | None, week: Week) -> TrayRow:
     )
 
 
-def score_figures(plan: WeekPlan | None) -> list[ScoreFigure]:
-    """Kilometres, hours, overtime, lateness, left out and moved promises, with the change since the last plan."""
-    score = plan.score if plan else None
-    if not score:
+def score_figures(plan: WeekPlan | None, left_out: int) -> list[ScoreFigure]:
+    """Kilometres, hours, overtime, lateness, left out and moved promises, with the change since the last plan.
+
+    ``left_out`` is counted now: a visit may have come up since the plan was made.
+    """
+    if plan is None or not plan.score:
         return []
+    score = plan.score | {"left_out": left_out}
     before = score.get("before") or {}
     return [_figure(key, label, score.get(key), before.get(key), form) for key, label, form in figures()]
 

@@ -49,8 +49,9 @@ def board(request: AuthedRequest, year: int, number: int) -> HttpResponse:
 
 def part_context(request: AuthedRequest, found: Week, plan: WeekPlan) -> dict[str, object]:
     """What goes round the changed cells of a board that is otherwise as it was."""
+    tray = week_queries.tray_rows(found, plan)
     shown = week_queries.Board(
-        found, plan, [], [], week_queries.tray_rows(found, plan), week_queries.score_figures(plan), None, None,
+        found, plan, [], [], tray, week_queries.score_figures(plan, len(tray)), None, None,
         holds_stops=plan.rounds.filter(stops__isnull=False).exists(),
     )  # fmt: skip
     return _shown_context(request, found, shown)
