@@ -52,7 +52,7 @@ class Timer:
         """The visit's windows that the shift can reach, in seconds of the shift."""
         key = (visit.id, shift.key)
         if key not in self._spans:
-            last = shift.close_s + shift.technician.max_overtime_min * 60
+            last = shift.close_s + shift.max_overtime_s
             rows = [
                 (seconds_at(row.opens, shift.day, shift.zone), seconds_at(row.closes, shift.day, shift.zone))
                 for row in visit.windows
@@ -232,7 +232,7 @@ class _Day:
         out.distance_m += back_m
         self._leave_late()
         out.overtime_s = max(out.return_s - self.shift.close_s, 0)
-        over = out.overtime_s - who.max_overtime_min * 60
+        over = out.overtime_s - self.shift.max_overtime_s
         if over > 0:
             words = {"name": str(who), "at": self._shown(out.return_s), "over": round(over / 60)}
             out.hard.append(_("%(name)s would be back at %(at)s, %(over)d min beyond the overtime allowed.") % words)

@@ -173,7 +173,7 @@ def _day(shift: ShiftInput) -> planner.Day:
         date=shift.day,
         opens=at(shift.open_s),
         closes=at(shift.close_s),
-        max_overtime_s=shift.technician.max_overtime_min * 60,
+        max_overtime_s=shift.max_overtime_s,
         breaks=breaks,
         fixed_cost=OUT_COST,
     )

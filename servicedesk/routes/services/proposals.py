@@ -18,10 +18,11 @@ from servicedesk.planner.problem import REST_S
 from servicedesk.routes.kept import KeptRound, Key, as_json, from_json, is_same
 from servicedesk.routes.models import PlanRun, WeekPlan
 from servicedesk.routes.planning import Solved
+from servicedesk.routes.queries.outs import reason_words
 from servicedesk.routes.queries.plan_changes import Difference, Group, difference
 from servicedesk.routes.queries.score import score_of, with_change
 from servicedesk.routes.queries.versions import rounds_kept, version_of
-from servicedesk.routes.replan import scope_from
+from servicedesk.routes.scope import scope_from
 from servicedesk.routes.services.proposal_notices import notices_draft
 from servicedesk.routes.services.storing import rounds_store
 from servicedesk.routes.services.undoing import refuse_past, rounds_put
@@ -174,7 +175,7 @@ def _note_absence(run: PlanRun, actor: User) -> None:
             continue
         tomorrow = scope.today(who.time_zone) + timedelta(days=1)
         if tomorrow <= row.until:
-            leave = Leave(technician=who, first_day=tomorrow, last_day=row.until, reason=_("ill"))
+            leave = Leave(technician=who, first_day=tomorrow, last_day=row.until, reason=reason_words(ILL))
             leave_add(leave=leave, actor=actor)
 
 

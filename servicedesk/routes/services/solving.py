@@ -15,7 +15,8 @@ from servicedesk.routes.queries.problem import week_input, week_points, week_vis
 from servicedesk.routes.queries.round import technicians_between
 from servicedesk.routes.queries.running import live_rounds
 from servicedesk.routes.queries.score import score_of, with_change
-from servicedesk.routes.replan import OpenWeek, PlannedWeek, scope_from
+from servicedesk.routes.replan import OpenWeek, PlannedWeek
+from servicedesk.routes.scope import scope_from
 from servicedesk.routes.services.keeping import version_ensure
 from servicedesk.routes.services.proposals import proposal_make
 from servicedesk.routes.services.storing import rounds_store
