@@ -19,7 +19,7 @@ from servicedesk.routes.queries.shifts import Shift, shifts_between
 from servicedesk.routes.queries.travel import provider_for
 from servicedesk.routes.queries.windows import site_windows, visit_windows
 from servicedesk.routes.times import instant
-from servicedesk.routes.translate import BREAK_BY_S, BREAK_FROM_S, OUT_COST, PROMISE_COST
+from servicedesk.routes.translate import OUT_COST, PROMISE_COST, lunch_hours
 from servicedesk.routes.travel import MatrixProvider, Point
 from servicedesk.routes.urgent import Day, Known, Rates
 from servicedesk.visits.models import Visit
@@ -108,8 +108,9 @@ def _day(
     zone = ZoneInfo(who.time_zone)
     home = (who.home_latitude, who.home_longitude)
     lunch = None
-    if shift.lunch_min and hours[0] < BREAK_BY_S < hours[1]:
-        lunch = (shift.lunch_min * 60, instant(day, BREAK_FROM_S, zone), instant(day, BREAK_BY_S, zone))
+    from_s, by_s = lunch_hours(day, zone)
+    if shift.lunch_min and hours[0] < by_s < hours[1]:
+        lunch = (shift.lunch_min * 60, instant(day, from_s, zone), instant(day, by_s, zone))
     return Day(
         name=str(who), date=day, zone=who.time_zone, opens=instant(day, hours[0], zone),
         closes=instant(day, hours[1], zone), start=home, end=home, known=known,
