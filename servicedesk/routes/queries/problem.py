@@ -178,7 +178,7 @@ def wanted_gap(visit: Visit) -> int:
     """The days that the visit's agreement wants to the next; an extra or urgent call may come at any time."""
     if visit.kind != Visit.Kind.ROUTINE or visit.agreement is None:
         return 0
-    return gap_days(visit.agreement.rule)
+    return max(gap_days(visit.agreement.rule), 1)  # an overdue one and the next fall on different days at least
 
 
 def _dates(plan: WeekPlan, visits: Iterable[Visit]) -> dict[int, dict[str, date]]:
