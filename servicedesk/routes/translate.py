@@ -228,9 +228,12 @@ def _kept(data: WeekInput, key: Key, timed: Timed) -> planner.Kept:
     )
 
 
-def told(reason: Reason) -> str:
-    """A reason of the planner in the reader's language."""
-    return gettext(WORDS[reason.rule]).format(**{key: _shown(value) for key, value in reason.params.items()})
+def told(reason: Reason, currency: str = "") -> str:
+    """A reason of the planner in the reader's language. ``currency``: of the costs in it."""
+    shown = {key: _shown(value) for key, value in reason.params.items()}
+    if currency and "cost" in shown:
+        shown["cost"] = f"{currency} {shown['cost']}"
+    return gettext(WORDS[reason.rule]).format(**shown)
 
 
 def _shown(value: object) -> str:

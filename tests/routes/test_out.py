@@ -149,7 +149,7 @@ def test_who_goes_at_noon_is_asked_about_the_morning_and_told_about_the_rest(cas
     publish(cast)
     assert on_round(cast.rob) == ["Pier", "Quay"]
     told = RoundChange.objects.get(round__technician=cast.rob, state="accepted")
-    assert "Reach is taken off this day." in told.words
+    assert told.words[0] == "Reach is taken off this day."
     (question,) = asked(cast.rob)
     assert question.words[0] == "Quay moves from 10:20 to 10:30."
     row = Round.objects.get(technician=cast.rob, date=MONDAY)
@@ -188,6 +188,16 @@ def test_leave_noted_after_the_week_was_published_counts_alike(cast: Cast, part:
     publish(cast)
     row = RoundChange.objects.exclude(in_force_at=None).get(round__technician=cast.rob)
     assert [words.split(maxsplit=1)[0] for words in row.words if "taken off" in words] == told
+
+
+@time_machine.travel(TEN)
+def test_a_visit_that_was_not_begun_at_its_hour_is_taken_off_unasked_too(cast: Cast) -> None:
+    """Ill at home since before nine, said at ten: Pier was to be over by then and nobody was there."""
+    said_out(cast, cast.rob, TEN)
+    give(cast, "Pier", cast.ana, 11 * HOUR, 2)
+    quay_and_reach_to_ana(cast)
+    assert (asked(cast.rob), on_round(cast.rob)) == ([], [])
+    assert {name for name in ("Pier", "Quay", "Reach") if visit(name).technician is None} == {"Pier", "Quay", "Reach"}
 
 
 @time_machine.travel(TEN)

@@ -5,6 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from django.utils import timezone
+
 from servicedesk.people.models import Leave, Technician
 from servicedesk.routes.models import Round, WeekPlan
 from servicedesk.routes.queries.changes import Part, is_asked, part_of, visits_of
@@ -107,7 +109,11 @@ def _loses(part: Part) -> bool:
 
 
 def _taken(part: Part, away: Sequence[Span], visits: Mapping[str, Visit], travel: MatrixProvider) -> set[str]:
-    """The stops that are given away and cannot be reached, done and left for home before the person goes."""
+    """The stops that are given away and cannot be reached, done and left for home before the person goes.
+
+    One that was not begun at its hour is done from now on, if at all.
+    """
+    now = timezone.now()
     zone = ZoneInfo(part.round.technician.time_zone)
     home = _home(part.round.technician)
     found = set()
@@ -116,7 +122,8 @@ def _taken(part: Part, away: Sequence[Span], visits: Mapping[str, Visit], travel
             continue
         way_s, _metres = travel.drive(_at(visits[stop.visit_id]), home)
         begins, ends = (instant(part.round.date, at, zone) for at in (stop.arrive_s, stop.leave_s + way_s))
-        if any(low < ends and begins < high for low, high in away):
+        late = max(now - begins, timedelta(0))
+        if any(low < ends + late and begins + late < high for low, high in away):
             found.add(stop.visit_id)
     return found
 

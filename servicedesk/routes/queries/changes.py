@@ -89,8 +89,9 @@ def _pairs(part: Part) -> list[tuple[StopTimes | None, StopTimes | None]]:
 
 def words_of(part: Part, group: Sequence[Part], visits: Mapping[str, Visit]) -> list[str]:
     """What a change means for the technician, a sentence for each stop that comes, goes or moves."""
-    came = {pk: other for other in group if other is not part for pk in other.before}
-    goes = {pk: other for other in group if other is not part for pk in other.after}
+    others = [other for other in group if other.round.pk != part.round.pk]
+    came = {pk: other for other in others for pk in other.before}
+    goes = {pk: other for other in others for pk in other.after}
     sentences = [_stop_words(part, old, new, visits, came, goes) for old, new in _pairs(part)]
     kept = [pk for pk in _open(part, part.before) if pk in part.after]
     if kept != [pk for pk in _open(part, part.after) if pk in part.before]:

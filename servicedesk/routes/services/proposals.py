@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from servicedesk.people.models import Leave, Technician, User
+from servicedesk.people.models import Firm, Leave, Technician, User
 from servicedesk.people.services import leave_add
 from servicedesk.planner.calls import Call
 from servicedesk.planner.problem import REST_S
@@ -57,6 +57,7 @@ def proposal_make(
         transaction.set_rollback(True)
     if all(is_same(now.get(key), found.get(key)) for key in {*now, *found}):
         return None
+    firm = Firm.objects.first()
     plan.proposals.filter(state=OPEN).update(state=PlanProposal.State.OVERTAKEN, decided_at=timezone.now())
     return PlanProposal.objects.create(
         plan=plan,
@@ -65,14 +66,14 @@ def proposal_make(
         rounds=as_json(found.values()),
         left_out=left_out,
         score=with_change(score, score_now),
-        calls=[_call(row) for row in calls[:3]],
+        calls=[_call(row, firm.currency if firm else "") for row in calls[:3]],
     )
 
 
-def _call(row: Call) -> dict[str, Any]:
+def _call(row: Call, currency: str) -> dict[str, Any]:
     return {
         "visit": row.visit,
-        "words": told(row.reason),
+        "words": told(row.reason, currency),
         "saving": float(row.saving),
         "begin": row.begin.isoformat(),
         "technician": row.technician,
