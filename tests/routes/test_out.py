@@ -175,8 +175,8 @@ def test_who_goes_at_noon_is_asked_before_a_morning_visit_is_taken_away(cast: Ca
 def test_leave_noted_after_the_week_was_published_counts_alike(cast: Cast, part: str, told: list[str]) -> None:
     """Tuesday: Pier from 9:00, Quay from 11:20 to 12:20, Reach from 13:00."""
     Stop.objects.all().update(start_s=9 * HOUR, arrive_s=9 * HOUR, leave_s=10 * HOUR)
-    for name, at_s in (("Quay", 11 * HOUR + 1200), ("Reach", 13 * HOUR)):
-        give(cast, name, cast.rob, at_s, 2)
+    for position, name, at_s in ((2, "Quay", 11 * HOUR + 1200), (3, "Reach", 13 * HOUR)):
+        give(cast, name, cast.rob, at_s, position)
     Round.objects.filter(technician=cast.rob).update(date=TUESDAY)
     with time_machine.travel(datetime(2026, 12, 4, 15, tzinfo=UTC)):
         Round.objects.update(published=None)
@@ -194,7 +194,7 @@ def test_leave_noted_after_the_week_was_published_counts_alike(cast: Cast, part:
 def test_a_visit_that_was_not_begun_at_its_hour_is_taken_off_unasked_too(cast: Cast) -> None:
     """Ill at home since before nine, said at ten: Pier was to be over by then and nobody was there."""
     said_out(cast, cast.rob, TEN)
-    give(cast, "Pier", cast.ana, 11 * HOUR, 2)
+    give(cast, "Pier", cast.ana, 11 * HOUR, 4)
     quay_and_reach_to_ana(cast)
     assert (asked(cast.rob), on_round(cast.rob)) == ([], [])
     assert {name for name in ("Pier", "Quay", "Reach") if visit(name).technician is None} == {"Pier", "Quay", "Reach"}
