@@ -18,7 +18,7 @@ HOUR_S = 3600
 QUARTER_S = 900  # every clock of the world differs from UTC by whole quarters of an hour
 LABEL_EVERY_H = 3
 FROM_S, TO_S = 7 * HOUR_S, 17 * HOUR_S
-WIDE_HOUR_PX, BOARD_HOUR_PX = 48.0, 16.0
+WIDE_HOUR_PX, PAIR_HOUR_PX, BOARD_HOUR_PX = 48.0, 24.0, 10.0
 
 
 def span_of(rounds: Iterable[tuple[int, int]]) -> tuple[int, int]:

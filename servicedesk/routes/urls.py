@@ -52,6 +52,7 @@ urlpatterns = [
     path("week/<int:year>/<int:number>/swap/<int:technician>/<isodate:day>/", swap.swap, name="week-swap"),
     path("week/<int:year>/<int:number>/proposal/", proposal.proposal, name="week-proposal"),
     path("week/<int:year>/<int:number>/replan/", replan.replan, name="week-replan"),
+    path("week/<int:year>/<int:number>/back/", replan.back, name="week-back"),
     path("week/<int:year>/<int:number>/why/<uuid:visit>/", why.why, name="week-why"),
     path("week/told/<uuid:proposal_notice>/", proposal.proposal_notice, name="proposal-notice"),
     path("week/watch/", live.watch, name="watch"),

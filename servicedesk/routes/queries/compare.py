@@ -13,8 +13,8 @@ from django.utils.translation import gettext as _
 from servicedesk.people.models import Technician
 from servicedesk.routes.kept import KeptRound, Key, is_same
 from servicedesk.routes.queries.plan_changes import Difference, Group, difference
-from servicedesk.routes.queries.week import change_words, figure_text, figures
-from servicedesk.routes.ribbons import BOARD_HOUR_PX, round_ribbon, span_of
+from servicedesk.routes.queries.week import change_words, figure_text, figures, is_shown
+from servicedesk.routes.ribbons import PAIR_HOUR_PX, round_ribbon, span_of
 from servicedesk.routes.times import Week
 from servicedesk.visits.models import Visit
 
@@ -85,7 +85,7 @@ def comparison(
         zone = ZoneInfo(who.time_zone)
         warned = frozenset(visit for visit, _words in row.warnings if visit)
         return round_ribbon(
-            str(who), key[1], zone, row.times, sites, span, None, warned, hour_px=BOARD_HOUR_PX * 1.5
+            str(who), key[1], zone, row.times, sites, span, None, warned, hour_px=PAIR_HOUR_PX
         )  # fmt: skip
 
     def count(rounds: Rounds, key: Key) -> int:
@@ -104,10 +104,12 @@ def _figures(old: Mapping[str, Any], new: Mapping[str, Any]) -> list[Figure]:
     for key, label, form in figures():
         was, now = old.get(key), new.get(key)
         change = (now - was) if was is not None and now is not None else 0
+        words = change_words(change, form) if change else ""
+        differs = bool(change) and is_shown(change, form)
         rows.append(
             Figure(
                 label, "–" if was is None else figure_text(was, form), "–" if now is None else figure_text(now, form),
-                change_words(change, form) if change else "", change < 0 if change else None,
+                words, change < 0 if differs else None,
             )
         )  # fmt: skip
     return rows
