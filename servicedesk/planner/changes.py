@@ -41,11 +41,17 @@ class _Where:
 
 def as_before(problem: Problem, plan: Plan, moved_cost: Decimal) -> Problem:
     """The problem with the plan as the last one: whatever is moved from its technician or date costs."""
-    found = _places(plan)
+    found, helpers = _places(plan), _places(plan, helper=True)
 
     def settled(visit: Visit) -> Visit:
-        at = found.get(visit.id)
-        before = None if at is None else Before(at.technician, at.date, at.position, moved_cost)
+        at, helper = found.get(visit.id), helpers.get(visit.id)
+        if at is None:
+            return replace(visit, before=None)
+        before = Before(at.technician, at.date, at.position, moved_cost)
+        if helper is not None:
+            before = replace(
+                before, begins=at.stop.begin, helper=helper.technician, helper_position=helper.position
+            )  # fmt: skip
         return replace(visit, before=before)
 
     return replace(problem, visits=tuple(settled(visit) for visit in problem.visits))
@@ -109,10 +115,11 @@ def _breaks(visit: Visit, where: _Where) -> bool:
     return promise is not None and abs(where.stop.begin.timestamp() - promise.at.timestamp()) > promise.tolerance_s
 
 
-def _places(plan: Plan) -> dict[str, _Where]:
+def _places(plan: Plan, *, helper: bool = False) -> dict[str, _Where]:
+    """Where each visit is done; with ``helper``, where the second person's part of each for two is."""
     return {
         stop.visit: _Where(row.technician, row.date, number, stop)
         for row in plan.rounds
         for number, stop in enumerate(row.stops)
-        if stop.visit is not None and not stop.helper
+        if stop.visit is not None and stop.helper is helper
     }

@@ -64,8 +64,14 @@ class Sums:
 
     def _visit_cost(self, stop: Stop, row: Round) -> Decimal:
         visit = self.visits.get(stop.visit or "")
-        if visit is None or stop.helper:
+        if visit is None:
             return Decimal(0)
+        if stop.helper:
+            before = visit.before
+            is_other = before is not None and before.helper is not None and (
+                (before.helper, before.date) != (row.technician, row.date)
+            )  # fmt: skip
+            return before.moved_cost if before is not None and is_other else Decimal(0)
         cost = visit.late_cost_per_day * self._days_late(visit, stop)
         if visit.prefers not in {None, row.technician}:
             cost += visit.not_preferred_cost

@@ -154,6 +154,15 @@ class Crews:
             if job in state.where:
                 self.search.remove(state, state.where[job], {job})
 
+    def pair_up(self, state: "State") -> None:
+        """Know the pairs of a state made of jobs; whoever is alone is taken out."""
+        rows = self.search.instance.rows
+        for job in [job for job in state.where if is_half(rows[job])]:
+            state.pairs[rows[job].visit_index] = self.pair(rows[job].visit_index, rows[job].begins)
+        for visit, (lead, _helper) in state.pairs.items():
+            state.where[visit] = state.where.get(lead, -1)
+        self.tidy(state)
+
     def tidy(self, state: "State") -> None:
         """Nobody waits at a door for a second person who does not come."""
         while broken := [visit for visit, pair in state.pairs.items() if any(job not in state.where for job in pair)]:

@@ -212,7 +212,7 @@ def visit_cost(shift: Shift, job: Job, begin: int) -> int:
         cost += job.late * job.days_late(begin)
     if visit.prefers is not None and visit.prefers != shift.who.id:
         cost += job.disliked
-    if visit.before is not None and (visit.before.technician, visit.before.date) != shift.key:
+    if visit.before is not None and not visit.before.is_home(shift.key, helper=job.helper):
         cost += job.moved
     if job.promise is not None and not job.promise[0] <= begin <= job.promise[1]:
         cost += job.promise[2]

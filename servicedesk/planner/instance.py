@@ -221,7 +221,7 @@ class Instance:
 
     def add_pair(self, job: Job, begins: int | None) -> tuple[Job, Job]:
         """The jobs of the lead and of the helper of a visit for two, both to begin at a moment (or at any)."""
-        crew = job.visit.crew
+        crew, before = job.visit.crew, job.visit.before
         seconds = crew.seconds if crew is not None else 0
         lead = replace(job, index=self.take_number(), begins=begins)
         helper = replace(
@@ -234,7 +234,7 @@ class Instance:
             litres=0.0,
             late=0,
             disliked=0,
-            moved=0,
+            moved=job.moved if before is not None and before.helper is not None else 0,
             promise=None,
         )
         self.rows |= {lead.index: lead, helper.index: helper}

@@ -2,7 +2,6 @@
 
 from datetime import date
 
-from servicedesk.planner.crews import is_half
 from servicedesk.planner.search import Search, State
 
 Placed = tuple[str, int | None, bool]  # visit; for one of two people the moment of beginning, and whether the helper
@@ -36,7 +35,7 @@ def state_of(search: Search, orders: Orders) -> State:
         if not search.put_round(state, shift.index, tuple(jobs)):
             for job in jobs:
                 search.put_if_legal(state, shift.index, job, len(state.routes[shift.index].order))
-    _pair_up(search, state)
+    search.crews.pair_up(state)
     return state
 
 
@@ -45,14 +44,3 @@ def _job(search: Search, visit: str, begins: int | None, helper: bool) -> int:
     if found is None:
         return -1
     return found.index if begins is None else search.crews.pair(found.index, begins)[helper]
-
-
-def _pair_up(search: Search, state: State) -> None:
-    """Know the pairs of visits for two; take out whoever is alone."""
-    rows = search.instance.rows
-    for job in [job for job in state.where if is_half(rows[job])]:
-        pair = search.crews.pair(rows[job].visit_index, rows[job].begins)
-        state.pairs[rows[job].visit_index] = pair
-    for visit, (lead, _helper) in state.pairs.items():
-        state.where[visit] = state.where.get(lead, -1)
-    search.crews.tidy(state)

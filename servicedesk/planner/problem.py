@@ -166,12 +166,22 @@ class Promise:
 
 @dataclass(frozen=True, slots=True)
 class Before:
-    """Where the last plan had the visit; another technician or date costs."""
+    """Where the last plan had the visit; another technician or date costs.
+
+    For two people also when it began and where the helper's part was: another helper costs too.
+    """
 
     technician: str
     date: date
     position: int
     moved_cost: Decimal = ZERO
+    begins: datetime | None = None
+    helper: str | None = None
+    helper_position: int = 0
+
+    def is_home(self, day: tuple[str, object], *, helper: bool) -> bool:
+        """Whether a part of the visit, the lead's or the helper's, is on this technician's day as before."""
+        return (self.helper if helper else self.technician, self.date) == day
 
 
 @dataclass(frozen=True, slots=True)

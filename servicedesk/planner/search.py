@@ -6,11 +6,12 @@ The same seed and number of iterations give the same plan.
 import random
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
+from datetime import date
 from math import exp
 
 from servicedesk.planner.crews import Crews
 from servicedesk.planner.evaluate import INFINITE, Evaluator
-from servicedesk.planner.instance import Instance, Job
+from servicedesk.planner.instance import Instance, Job, ts
 from servicedesk.planner.links import Links
 from servicedesk.planner.problem import Problem
 from servicedesk.planner.routes import NO_OFFER, Offer, Route, Routes
@@ -153,18 +154,33 @@ class Search:
     def start(self) -> State:
         """The last plan less what breaks a rule by now, the rest put in by regret."""
         state = self.empty()
-        rows = [job for job in self.instance.jobs if job.visit.before is not None]
-        rank = {job.index: job.visit.before.position for job in rows if job.visit.before is not None}
-        for job in sorted(rows, key=lambda job: (job.index not in self.pinned, rank[job.index], job.index)):
-            before = job.visit.before
-            home = self.instance.shift_of.get((before.technician, before.date)) if before else None
-            if home is None or home.index not in self.allowed[job.index] or job.index in self.crews.visits:
+        rows = [row for job in self.instance.jobs for row in self._as_before(job)]
+        rank = {job: position for job, position, _key in rows}
+        for job, position, key in sorted(rows, key=lambda row: (row[0] not in self.pinned, row[1], row[0])):
+            home = self.instance.shift_of.get(key)
+            if home is None or home.index not in self.allowed[job]:
                 continue
             order = state.routes[home.index].order
-            place = sum(1 for other in order if rank.get(other, 0) <= rank[job.index])
-            self.put_if_legal(state, home.index, job.index, place)
+            place = sum(1 for other in order if rank.get(other, 0) <= position)
+            self.put_if_legal(state, home.index, job, place)
+        self.crews.pair_up(state)
         self.put_back(state, self.waiting(state))
         return state
+
+    def _as_before(self, job: Job) -> list[tuple[int, int, tuple[str, date]]]:
+        """Where the last plan had the visit, or each half of one for two: job, position, technician's day."""
+        before = job.visit.before
+        if before is None:
+            return []
+        if job.index not in self.crews.visits:
+            return [(job.index, before.position, (before.technician, before.date))]
+        if before.begins is None or before.helper is None:
+            return []
+        lead, helper = self.crews.pair(job.index, ts(before.begins))
+        return [
+            (lead, before.position, (before.technician, before.date)),
+            (helper, before.helper_position, (before.helper, before.date)),
+        ]
 
     def put_if_legal(self, state: State, at: int, job: int, place: int) -> bool:
         """Put a job at a place in a round where that breaks no rule."""

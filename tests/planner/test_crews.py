@@ -1,7 +1,7 @@
 """A visit for two people: a helper stands on another technician's round and begins at the same moment."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 
 from hypothesis import HealthCheck, given, settings
@@ -102,3 +102,29 @@ def test_replanning_with_nothing_changed_moves_neither_lead_nor_visits(
 def test_plans_with_crews_pass_the_independent_check(problem: Problem, which: set[int], seed: int) -> None:
     problem = with_crews(problem, which)
     assert check(problem, solve(problem, iterations=15, seed=seed)) == []
+
+
+def placed(plan: Plan) -> list[tuple[str, str | None, bool, datetime]]:
+    return [(row.technician, stop.visit, stop.helper, stop.begin) for row in plan.rounds for stop in row.stops]
+
+
+def test_planned_again_with_nothing_changed_keeps_lead_helper_and_hour() -> None:
+    visits = [a_visit(f"v{n}", minutes=45, place="abc"[n % 3]) for n in range(5)]
+    problem = a_problem(*visits, a_visit("two", "a", minutes=90, crew=Crew(2, 45 * 60)), people=TWO)
+    first = solve(problem, iterations=300)
+    again = as_before(problem, first, Decimal(8))
+    second = solve(again, iterations=0)
+    assert check(again, second) == []
+    assert placed(second) == placed(first)
+    assert second.score.cost == first.score.cost
+
+
+def test_another_helper_than_before_costs_and_the_checker_reckons_the_same() -> None:
+    problem = a_problem(a_visit("two", "a", crew=Crew(2, 1800)), people=(*TWO, a_technician("t3")))
+    first = solve(problem, iterations=30)
+    helper = next(row.technician for row in first.rounds for stop in row.stops if stop.helper)
+    again = as_before(problem, first, Decimal(8))
+    other = replace(again, technicians=tuple(row for row in again.technicians if row.id != helper))
+    second = solve(other, iterations=30)
+    assert check(other, second) == []
+    assert second.score.cost == first.score.cost + 8
