@@ -10,7 +10,7 @@ from servicedesk.routes.timed import Timed
 
 Key = tuple[int, date]
 TIMES = ("leave_s", "return_s", "travel_s", "distance_m", "overtime_s", "break_start_s", "break_s")
-STOP = ("visit_id", "travel_s", "distance_m", "arrive_s", "start_s", "leave_s", "locked")
+STOP = ("visit_id", "travel_s", "distance_m", "arrive_s", "start_s", "leave_s", "locked", "helps")
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +28,13 @@ class KeptRound:
         return self.technician, self.date
 
     @property
+    def calls(self) -> list[str]:
+        return [stop.call for stop in self.times.stops]
+
+    @property
     def visits(self) -> list[str]:
-        return [stop.visit_id for stop in self.times.stops]
+        """The round's own visits, without those it helps at."""
+        return [stop.visit_id for stop in self.times.stops if not stop.helps]
 
     @property
     def locked_visits(self) -> frozenset[str]:
@@ -66,9 +71,10 @@ def as_json(rounds: Iterable[KeptRound]) -> list[dict[str, Any]]:
 
 
 def from_json(rows: Iterable[Mapping[str, Any]]) -> dict[Key, KeptRound]:
+    """The rounds again; one kept before stops could help has shorter rows."""
     found = {}
     for row in rows:
-        stops = [StopTimes(**dict(zip(STOP, stop, strict=True))) for stop in row["stops"]]
+        stops = [StopTimes(**dict(zip(STOP, stop, strict=False))) for stop in row["stops"]]
         times = RoundTimes(**{name: row[name] for name in TIMES}, stops=stops, is_published=False)
         warnings = tuple((visit, words) for visit, words in row["warnings"])
         day = date.fromisoformat(row["date"])

@@ -85,6 +85,8 @@ class Round(models.Model):
 
 @audited()
 class Stop(models.Model):
+    """A visit on a round or, where it ``helps``, the second person's part of a visit that another round has."""
+
     round = models.ForeignKey(Round, on_delete=models.CASCADE, related_name="stops")
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="stops")
     position = models.PositiveSmallIntegerField()
@@ -94,10 +96,14 @@ class Stop(models.Model):
     start_s = models.PositiveIntegerField(help_text="arrive plus waiting for the window")
     leave_s = models.PositiveIntegerField()
     locked = models.BooleanField(default=False)
+    helps = models.BooleanField(default=False, help_text="the second person's part, not the visit itself")
 
     class Meta:
         ordering = ["position"]
-        constraints = [models.UniqueConstraint(fields=["visit"], name="stop_one_round_per_visit")]
+        constraints = [
+            models.UniqueConstraint(fields=["visit", "helps"], name="stop_one_round_per_part"),
+            models.UniqueConstraint(fields=["round", "visit"], name="stop_parts_on_two_rounds"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.position} {self.visit}"

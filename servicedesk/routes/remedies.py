@@ -62,13 +62,16 @@ def _breaks(runs: Iterable[Run]) -> tuple[int, int]:
 
 
 def _reorders(key: Key, going: Going, now: int) -> Iterable[Remedy]:
-    order = going.ahead
+    order, before = going.ahead, run(going, now)
     for visit in order:
         rest = [pk for pk in order if pk != visit]
         for place in range(len(order)):
             changed = [*rest[:place], visit, *rest[place:]]
-            if changed != order:
-                yield Remedy("reorder", visit, place, {key: run(going, now, changed)})
+            if changed == order:
+                continue
+            after = run(going, now, changed)
+            if not _keeps_waiting(going, before, after):
+                yield Remedy("reorder", visit, place, {key: after})
 
 
 def _laters(key: Key, going: Going, now: int, may_wait: Callable[[str], bool]) -> Iterable[Remedy]:
@@ -99,6 +102,7 @@ def _gives(
     key: Key, other: Key, rounds: Mapping[Key, Going], now: Mapping[Key, int], may_take: MayTake
 ) -> Iterable[Remedy]:
     going, target = rounds[key], rounds[other]
+    before = run(target, now[other])
     for visit in going.ahead:
         if not may_take(visit, other):
             continue
@@ -107,7 +111,19 @@ def _gives(
         for place in range(len(target.ahead) + 1):
             order = [*target.ahead[:place], visit, *target.ahead[place:]]
             there = run(taking, now[other], order)
+            if _keeps_waiting(target, before, there):
+                continue
             yield Remedy("give", visit, place, {key: here, other: there}, to=other)
+
+
+def _keeps_waiting(going: Going, before: Run, after: Run) -> bool:
+    """Whether the other person of a visit for two, whose round is not looked at, would have to wait longer."""
+    starts = {stop.visit_id: stop.start_s for stop in before.stops if stop.state == "ahead"}
+    return any(
+        going.calls[stop.visit_id].for_two and stop.start_s > starts[stop.visit_id]
+        for stop in after.stops
+        if stop.visit_id in starts and stop.visit_id in going.calls
+    )
 
 
 def given(going: Going, target: Going, visit: str, *, shift_s: int) -> Going:

@@ -10,8 +10,6 @@ from datetime import date
 from servicedesk.planner import problem as planner
 from servicedesk.planner.calls import Call, calls
 from servicedesk.planner.desk import Desk
-from servicedesk.planner.evaluate import Evaluator
-from servicedesk.planner.instance import Instance
 from servicedesk.planner.plan import Plan
 from servicedesk.routes.planning import Solved, WeekProblem
 from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
@@ -49,9 +47,7 @@ class OpenWeek(PlannedWeek):
         self.live = {row.key: row for row in live}
         super().__init__(_opened(data, scope, self.live))
         timer = self._timer
-        timer.problem = _from_here(timer.problem, self.data, self.live)
-        timer.instance = Instance(timer.problem)
-        timer.evaluator = Evaluator(timer.instance)
+        timer.use(_from_here(timer.problem, self.data, self.live))
 
     def _solved(self, plan: Plan) -> Solved:
         found = super()._solved(plan)
@@ -162,8 +158,11 @@ def whole_round(live: LiveRound, rest: Timed, data: WeekInput) -> Timed:
     if not behind:
         return rest
     stops = [
-        StopTimes(row.visit_id, row.travel_s, row.distance_m, row.arrive_s, row.start_s, row.leave_s) for row in behind
-    ]
+        StopTimes(
+            row.visit_id, row.travel_s, row.distance_m, row.arrive_s, row.start_s, row.leave_s, helps=row.helps
+        )
+        for row in behind
+    ]  # fmt: skip
     travel, metres = sum(stop.travel_s for stop in stops), sum(stop.distance_m for stop in stops)
     begun = live.run.break_start_s
     pause = (begun, live.run.break_s) if begun is not None and begun < stops[-1].leave_s else (None, 0)

@@ -4,7 +4,7 @@ All times are seconds from the local midnight of the round's date in the technic
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from servicedesk.routes.queries.round import RoundTimes, StopTimes
 from servicedesk.routes.travel import MatrixProvider
@@ -16,7 +16,11 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class Call:
-    """What the timing must know of one visit. ``spans``: when one may work there; ``promise_s``: the hour told."""
+    """What the timing must know of one visit. ``spans``: when one may work there; ``promise_s``: the hour told.
+
+    ``for_two``: it needs two people; ``helps``: only the second person's part of it. ``together_s``: when the other
+    of the two is expected, before whom nobody begins.
+    """
 
     visit_id: str
     point: Point
@@ -27,6 +31,9 @@ class Call:
     spans: tuple[tuple[int, int], ...] = ()
     promise_s: int | None = None
     planned_s: int | None = None
+    helps: bool = False
+    for_two: bool = False
+    together_s: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +64,25 @@ def is_ahead(call: Call) -> bool:
     return call.started_s is None and not call.closed
 
 
+def helping(call: Call, now_s: int) -> Call:
+    """The helper's part of a visit: begun when the visit was, over when its first minutes are, or the visit itself."""
+    ended = call.ended_s
+    if call.started_s is not None and call.started_s + call.service_s <= now_s:
+        ended = min(call.started_s + call.service_s, ended if ended is not None else now_s)
+    return replace(call, helps=True, for_two=True, promise_s=None, ended_s=ended)
+
+
+def passed(calls: dict[str, Call]) -> dict[str, Call]:
+    """Who has begun a later stop helps no more at an earlier one that was not begun."""
+    begun = max((call.planned_s for call in calls.values() if call.started_s is not None and call.planned_s), default=0)
+    return {
+        pk: replace(call, closed=True)
+        if call.helps and call.started_s is None and (call.planned_s or 0) < begun
+        else call
+        for pk, call in calls.items()
+    }
+
+
 @dataclass(frozen=True, slots=True)
 class Expected:
     """One stop as it was or will be. ``state``: done, here or ahead."""
@@ -71,6 +97,7 @@ class Expected:
     late_s: int
     promise_late_s: int = 0
     shut: bool = False
+    helps: bool = False
 
     @property
     def at_risk(self) -> bool:
@@ -122,9 +149,11 @@ class Run:
     def as_times(self) -> RoundTimes:
         """The run as a round to publish."""
         stops = [
-            StopTimes(row.visit_id, row.travel_s, row.distance_m, row.arrive_s, row.start_s, row.leave_s)
+            StopTimes(
+                row.visit_id, row.travel_s, row.distance_m, row.arrive_s, row.start_s, row.leave_s, helps=row.helps
+            )
             for row in self.stops
-        ]
+        ]  # fmt: skip
         travel = self.back_travel_s + sum(stop.travel_s for stop in self.stops)
         return RoundTimes(
             self.leave_s, self.back_s, travel, self.distance_m, self.over_s,
@@ -174,8 +203,10 @@ class _Driver:
             self.out.leave_s = min(self.out.leave_s, max(started - travel_s, 0))
         state = "here" if ended is None else "done"
         self.out.stops.append(
-            Expected(call.visit_id, state, travel_s, metres, started, started, max(leave, started), late)
-        )
+            Expected(
+                call.visit_id, state, travel_s, metres, started, started, max(leave, started), late, helps=call.helps
+            )
+        )  # fmt: skip
         self._taken(call.visit_id, started)
         self._go_on(call, max(leave, started))
 
@@ -190,13 +221,15 @@ class _Driver:
         begin = max(begin, arrive)
         if call.promise_s is not None:
             begin = max(begin, call.promise_s - PROMISE_S)
+        if call.together_s is not None:
+            begin = max(begin, call.together_s)
         start, shut = _into_window(call, begin)
         late = start - call.planned_s if call.planned_s is not None else 0
         promise_late = max(start - call.promise_s - PROMISE_S, 0) if call.promise_s is not None else 0
         self.out.stops.append(
             Expected(
                 call.visit_id, "ahead", travel_s, metres, arrive, start, start + call.service_s, late, promise_late,
-                shut,
+                shut, call.helps,
             )
         )  # fmt: skip
         self._go_on(call, start + call.service_s)

@@ -6,8 +6,10 @@ money is in the firm's currency.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -15,8 +17,9 @@ from django.utils.translation import ngettext
 
 from servicedesk.planner.evaluate import Evaluator
 from servicedesk.planner.evaluate import Timed as Exact
-from servicedesk.planner.instance import Instance, Shift
-from servicedesk.planner.problem import Van
+from servicedesk.planner.instance import Instance, Job, Shift
+from servicedesk.planner.problem import Problem, Van
+from servicedesk.routes.crews import helper_of, is_helper, pairs_in, visit_of
 from servicedesk.routes.hours import Span, night_seconds
 from servicedesk.routes.queries.load import volume_words, weight_words
 from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
@@ -35,17 +38,32 @@ from servicedesk.routes.translate import (
     van_of,
 )
 
+Begins = tuple[tuple[str, int], ...]  # visits for two and the moments at which both people begin
+
 
 class Timer:
     """Times and prices a technician's day; the same order is worked out once."""
 
     def __init__(self, data: WeekInput) -> None:
         self.data = data
-        self._timed: dict[tuple[Key, tuple[str, ...]], Timed] = {}
         self._spans: dict[tuple[str, Key], list[tuple[int, int]]] = {}
-        self.problem = problem_of(data, self.as_asked)
-        self.instance = Instance(self.problem)
+        self.stands = {
+            visit: round(at.timestamp())
+            for visit in pairs_in(data.orders)
+            if (at := data.visits[visit].begins) is not None
+        }
+        self.use(problem_of(data, self.as_asked))
+
+    def zone_of(self, key: Key) -> ZoneInfo:
+        return ZoneInfo(self.data.technicians[key[0]].time_zone)
+
+    def use(self, problem: Problem) -> None:
+        """Time by this problem of the week."""
+        self.problem = problem
+        self.instance = Instance(problem)
         self.evaluator = Evaluator(self.instance)
+        self._timed: dict[tuple[Key, tuple[str, ...], Begins], Timed] = {}
+        self._pairs: dict[tuple[str, int | None], tuple[Job, Job]] = {}
 
     def spans(self, visit: VisitInput, shift: ShiftInput) -> list[tuple[int, int]]:
         """The visit's windows that the shift can reach, in seconds of the shift."""
@@ -112,20 +130,33 @@ class Timer:
         other = date_format(near[0], "D j M")
         return words % {"site": visit.visit.site.name, "other": other, "n": visit.gap_days}
 
-    def timed(self, key: Key, order: Sequence[str]) -> Timed:
-        found = self._timed.get((key, tuple(order)))
+    def timed(self, key: Key, order: Sequence[str], begins: Mapping[str, int] | None = None) -> Timed:
+        """``begins``: for visits for two, the moment at which both begin; one that is not there begins as it can."""
+        moments = begins_of(order, begins or {})
+        known = (key, tuple(order), moments)
+        found = self._timed.get(known)
         if found is None:
-            found = self._timed[key, tuple(order)] = self._exact(key, order) or self._time(key, order)
+            found = self._exact(key, order, dict(moments)) or self._time(key, order, dict(moments))
+            self._timed[known] = found
         return found
 
     def as_asked(self, key: Key) -> Timed:
         """A round in the order that stands in the books."""
-        return self._time(key, self.data.orders[key])
+        return self._time(key, self.data.orders[key], self.stands)
 
-    def _exact(self, key: Key, order: Sequence[str]) -> Timed | None:
+    def _job(self, call: str, begins: Mapping[str, int]) -> Job | None:
+        job = self.instance.job_of.get(visit_of(call))
+        if job is None or job.visit.crew is None:
+            return self.instance.job_of.get(call)
+        known = (job.visit.id, begins.get(job.visit.id))
+        if known not in self._pairs:
+            self._pairs[known] = self.instance.add_pair(job, known[1])
+        return self._pairs[known][is_helper(call)]
+
+    def _exact(self, key: Key, order: Sequence[str], begins: Mapping[str, int]) -> Timed | None:
         """The round as the planner times it; None when it breaks a rule or is not the planner's to change."""
         shift = self.instance.shift_of.get((str(key[0]), key[1]))
-        jobs = [self.instance.job_of.get(pk) for pk in order]
+        jobs = [self._job(call, begins) for call in order]
         if shift is None or not all(jobs):
             return None
         found = self.evaluator.timed(shift, tuple(job.index for job in jobs if job is not None))
@@ -145,10 +176,10 @@ class Timer:
             if stop.node.job is None:
                 loaded.append("")
                 continue
-            pk = stop.node.job.visit.id
-            loaded = [before or pk for before in loaded]
+            call = helper_of(stop.node.job.visit.id) if stop.node.job.helper else stop.node.job.visit.id
+            loaded = [before or call for before in loaded]
             times = (stop.arrive - zero, stop.begin - zero, stop.end - zero)
-            stops.append(StopTimes(pk, travel, metres, *times))
+            stops.append(StopTimes(visit_of(call), travel, metres, *times, helps=is_helper(call)))
             travel = metres = 0
         pause = exact.pauses[0] if exact.pauses else None
         return Timed(
@@ -169,15 +200,18 @@ class Timer:
         words = _("Before %(site)s the van is loaded again at %(depot)s (%(min)d min).")
         depot = self.data.technicians[key[0]].depot
         return [
-            (pk, words % {"site": self.data.visits[pk].visit.site.name, "depot": depot, "min": RELOAD_S // 60})
-            for pk in before
+            (visit_of(call), words % {"site": self._site(call), "depot": depot, "min": RELOAD_S // 60})
+            for call in before
         ]
 
+    def _site(self, call: str) -> str:
+        return self.data.visits[call].visit.site.name
+
     def _soft(self, key: Key, stops: Sequence[StopTimes]) -> list[tuple[str | None, str]]:
-        """What a round that may be driven does not keep: promises, preferences, a second person."""
+        """What a round that may be driven does not keep: promises and preferences."""
         found: list[tuple[str | None, str]] = []
         for stop in stops:
-            visit = self.data.visits[stop.visit_id]
+            visit = self.data.visits[stop.call]
             names = {"site": visit.visit.site.name}
             if visit.promise is not None:
                 promised = seconds_at(visit.promise, key[1], self.data.shifts[key].zone)
@@ -186,13 +220,9 @@ class Timer:
             if visit.preferred not in {None, key[0]}:
                 who = self.data.technicians[visit.preferred or 0]
                 found.append((visit.id, _("%(site)s would rather have %(name)s.") % (names | {"name": who})))
-            people = visit.visit.agreement.people_needed if visit.visit.agreement else 1
-            if people > 1:
-                words = _("%(site)s needs %(people)d people: arrange the others by hand.")
-                found.append((visit.id, words % (names | {"people": people})))
         return found
 
-    def _time(self, key: Key, order: Sequence[str]) -> Timed:
+    def _time(self, key: Key, order: Sequence[str], begins: Mapping[str, int]) -> Timed:
         if not order:
             return Timed()
         shift = self.data.shifts.get(key)
@@ -200,7 +230,7 @@ class Timer:
             who, why = self.data.technicians[key[0]], self.data.off.get(key, "")
             words = {"name": str(who), "day": date_format(key[1], "D j M"), "why": why}
             return Timed(hard=[_("%(name)s does not work on %(day)s: %(why)s.") % words])
-        day = _Day(self, shift)
+        day = _Day(self, shift, begins)
         found = day.drive([self.data.visits[pk] for pk in order])
         broken = self.out_of_order(order)
         if broken:
@@ -212,8 +242,10 @@ class Timer:
 class _Day:
     """One pass through a technician's day."""
 
-    def __init__(self, timer: Timer, shift: ShiftInput) -> None:
+    def __init__(self, timer: Timer, shift: ShiftInput, begins: Mapping[str, int]) -> None:
         self.timer, self.shift, self.out = timer, shift, Timed()
+        zero = int(midnight(shift.day, shift.zone).timestamp())
+        self.not_before = {visit: at - zero for visit, at in begins.items()}
         self.at = shift.open_s
         self.lunch_s = shift.lunch_min * 60
         self.lunch_from_s, self.lunch_by_s = lunch_hours(shift.day, shift.zone)
@@ -247,18 +279,19 @@ class _Day:
         travel_s, metres = self._by_the_store(visit)
         leg_s, leg_m = self.timer.data.travel.drive(self.here, (site.latitude, site.longitude))
         arrive, travel_s, metres = self.at + leg_s, travel_s + leg_s, metres + leg_m
-        service = visit.visit.duration_min * 60
+        service = visit.service_s
         start = self._start(visit, arrive, service)
         if self._lunch_before(arrive, start, service):
             start = self._start(visit, arrive + self.lunch_s, service)
         fits = start is not None
-        begin = arrive if start is None else start
+        begin = max(arrive, self._floor(visit)) if start is None else start
         if not fits and not forbidden:
-            words = {"site": site.name, "at": self._shown(arrive), "min": visit.visit.duration_min}
+            words = {"site": site.name, "at": self._shown(begin), "min": round(service / 60)}
             out.hard.append(
                 _("%(site)s would be reached at %(at)s: no open window holds the %(min)d min then.") % words
             )
-        out.stops.append(StopTimes(visit.id, travel_s, metres, arrive, begin, begin + service))
+        times = (arrive, begin, begin + service)
+        out.stops.append(StopTimes(str(visit.visit.pk), travel_s, metres, *times, helps=visit.helps))
         out.travel_s += travel_s
         out.distance_m += metres
         self.at, self.here = begin + service, (site.latitude, site.longitude)
@@ -284,9 +317,13 @@ class _Day:
         """What the technician's clock shows then."""
         return clock(self.shift.day, seconds, self.shift.zone, self.shift.zone).own
 
+    def _floor(self, visit: VisitInput) -> int:
+        """The moment agreed between the two people of a visit for two."""
+        return self.not_before.get(visit_of(visit.id), 0)
+
     def _start(self, visit: VisitInput, arrive: int, service: int) -> int | None:
         for opens, closes in self.timer.spans(visit, self.shift):
-            start = max(arrive, opens)
+            start = max(arrive, opens, self._floor(visit))
             if start + service <= closes:
                 return start
         return None
@@ -308,9 +345,7 @@ class _Day:
         """Leave home so late that nobody waits at the first stop."""
         out, first = self.out, self.out.stops[0]
         wait = 0 if out.break_start_s is not None and out.break_start_s < first.start_s else first.wait_s
-        out.stops[0] = StopTimes(
-            first.visit_id, first.travel_s, first.distance_m, first.arrive_s + wait, first.start_s, first.leave_s
-        )
+        out.stops[0] = replace(first, arrive_s=first.arrive_s + wait)
         out.leave_s = self.shift.open_s + wait
 
     def _promise(self, visit: VisitInput, begin: int) -> None:
@@ -355,12 +390,20 @@ def load_words(kg: float, litres: float) -> str:
     return _("%(goods)s and %(water)s of water") % {"goods": goods, "water": volume_words(Decimal(str(litres)))}
 
 
-def best_place(timer: Timer, key: Key, order: Sequence[str], pk: str) -> tuple[float, int]:
-    """The least rise in cost for putting a visit into a round, and where; infinite when no place keeps the rules."""
-    base = timer.timed(key, order).cost
+def begins_of(order: Sequence[str], begins: Mapping[str, int]) -> Begins:
+    """The moments that concern a round."""
+    visits = sorted({visit_of(call) for call in order} & begins.keys()) if begins else []
+    return tuple((visit, begins[visit]) for visit in visits)
+
+
+def best_place(
+    timer: Timer, key: Key, order: Sequence[str], call: str, begins: Mapping[str, int]
+) -> tuple[float, int]:  # fmt: skip
+    """The least rise in cost for putting a call into a round, and where; infinite when no place keeps the rules."""
+    base = timer.timed(key, order, begins).cost
     best = (float("inf"), len(order))
     for place in range(len(order) + 1):
-        timed = timer.timed(key, [*order[:place], pk, *order[place:]])
+        timed = timer.timed(key, [*order[:place], call, *order[place:]], begins)
         if not timed.hard and timed.cost - base < best[0]:
             best = (timed.cost - base, place)
     return best

@@ -1,6 +1,7 @@
 """A week from the database in the planner's own words, and the planner's words in the reader's language."""
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from itertools import combinations
@@ -12,6 +13,7 @@ from django.utils.translation import gettext
 from servicedesk.people.models import Depot, Technician, Van
 from servicedesk.planner import problem as planner
 from servicedesk.planner.words import WORDS, Reason
+from servicedesk.routes.crews import PLANNED_PEOPLE, helper_of, visit_of
 from servicedesk.routes.hours import ONE_DAY, night_spans
 from servicedesk.routes.queries.load import may_carry_kg
 from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
@@ -31,7 +33,7 @@ NOBODY = "nobody who works in these days"
 
 def problem_of(data: WeekInput, kept: Callable[[Key], Timed]) -> planner.Problem:
     """The planning problem of a week. ``kept`` times a round that planning leaves as it is."""
-    visits = [row for row in data.visits.values() if row.visit.state in OPEN]
+    visits = [row for row in data.visits.values() if row.visit.state in OPEN and (not row.helps or is_apart(data, row))]
     settled = [key for key in sorted(data.kept) if data.orders.get(key)]
     stores = {row.depot_id: row.depot for row in data.technicians.values()}
     places = (*(_home(row) for row in data.technicians.values()), *_sites(data), *map(_store, stores.values()))
@@ -185,21 +187,53 @@ def lunch_hours(day: date, zone: ZoneInfo) -> tuple[int, int]:
     return local_seconds(day, BREAK_FROM, zone), local_seconds(day, BREAK_BY, zone)
 
 
+def is_apart(data: WeekInput, row: VisitInput) -> bool:
+    """Whether the two parts of a visit are planned each by itself, since one of them stays where and when it is.
+
+    Neither then leaves its hour; else the planner has one visit for two and is free to find both anew.
+    """
+    parts = [data.visits.get(call) for call in (visit_of(row.id), helper_of(visit_of(row.id)))]
+    if any(part is None or part.before is None for part in parts):
+        return False
+    return any(part.pinned or part.before in data.kept for part in parts if part is not None)
+
+
+def _crew(data: WeekInput, row: VisitInput) -> planner.Crew | None:
+    return planner.Crew(PLANNED_PEOPLE, row.crew_s) if row.crew_s and not is_apart(data, row) else None
+
+
+def _fixed(data: WeekInput, row: VisitInput) -> planner.Fixed | None:
+    """Where and when it stays. Of a pair planned apart, whoever does not work that day any more is replaced."""
+    if row.crew_s and row.before is not None and is_apart(data, row):
+        who = str(row.before[0]) if row.before in data.shifts or row.before in data.kept else None
+        return planner.Fixed(technician=who, date=row.before[1], begins=row.begins)
+    return planner.Fixed(technician=str(row.pinned[0]), date=row.pinned[1]) if row.pinned else None
+
+
+def _barred(data: WeekInput, row: VisitInput) -> frozenset[int]:
+    """Of a pair planned apart nobody does both parts."""
+    if not row.crew_s or not is_apart(data, row):
+        return row.barred
+    other = data.visits[visit_of(row.id) if row.helps else helper_of(row.id)]
+    return row.barred | ({other.before[0]} if other.before is not None else set())
+
+
 def _visit(data: WeekInput, row: VisitInput) -> planner.Visit:
     promise = row.promise
     return planner.Visit(
         id=row.id,
         name=row.visit.site.name,
         place=site_id(row),
-        duration_s=row.visit.duration_min * 60,
+        duration_s=row.service_s,
+        crew=_crew(data, row),
         skip_cost=row.skip_cost,
         windows=tuple(planner.Window(window.opens, window.closes) for window in row.windows),
         needs=tuple(need.name for need in row.needs),
         prefers=str(row.preferred) if row.preferred is not None else None,
         not_preferred_cost=NOT_PREFERRED_COST,
         only=(str(row.preferred or NOBODY),) if row.only_preferred else (),
-        barred=tuple(str(pk) for pk in sorted(row.barred)),
-        fixed=planner.Fixed(technician=str(row.pinned[0]), date=row.pinned[1]) if row.pinned else None,
+        barred=tuple(str(pk) for pk in sorted(_barred(data, row))),
+        fixed=_fixed(data, row),
         due_on=row.visit.due_on,
         late_cost_per_day=row.late_cost_per_day,
         promise=planner.Promise(promise, PROMISE_S, PROMISE_COST) if promise else None,
@@ -214,7 +248,16 @@ def _before(data: WeekInput, row: VisitInput) -> planner.Before | None:
     if row.before is None:
         return None
     position = data.orders[row.before].index(row.id)
-    return planner.Before(str(row.before[0]), row.before[1], position, MOVED_COST)
+    before = planner.Before(str(row.before[0]), row.before[1], position, MOVED_COST)
+    helper = data.visits.get(helper_of(row.id))
+    if helper is None or helper.before is None:
+        return before
+    return replace(
+        before,
+        begins=row.begins,
+        helper=str(helper.before[0]),
+        helper_position=data.orders[helper.before].index(helper.id),
+    )
 
 
 def _kept(data: WeekInput, key: Key, timed: Timed) -> planner.Kept:

@@ -11,6 +11,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from servicedesk.people.models import Technician
+from servicedesk.routes.crews import visit_of
 from servicedesk.routes.models import Round, RoundChange, WeekPlan
 from servicedesk.routes.queries.round import RoundTimes, StopTimes, times_planned, times_published, today_of
 from servicedesk.routes.times import clock
@@ -36,11 +37,13 @@ class Part:
 
     @property
     def before(self) -> list[str]:
-        return [stop.visit_id for stop in self.old.stops] if self.old else []
+        """The calls of the round as it is in force."""
+        return [stop.call for stop in self.old.stops] if self.old else []
 
     @property
     def after(self) -> list[str]:
-        return [stop.visit_id for stop in self.new.stops] if self.new else []
+        """The calls of the round as it is to become."""
+        return [stop.call for stop in self.new.stops] if self.new else []
 
 
 def part_of(row: Round) -> Part:
@@ -51,12 +54,12 @@ def part_of(row: Round) -> Part:
 
 
 def linked(parts: Sequence[Part]) -> list[list[Part]]:
-    """Rounds that give visits to each other stand together: all of them change or none."""
-    owner = {pk: part for part in parts for pk in part.before}
+    """Rounds that give visits to each other or share one for two stand together: all of them change or none."""
+    owner: dict[str, Part] = {}
     group = {part.round.pk: [part] for part in parts}
     for part in parts:
-        for pk in part.after:
-            other = owner.get(pk, part)
+        for call in [*part.before, *part.after]:
+            other = owner.setdefault(visit_of(call), part)
             one, two = group[part.round.pk], group[other.round.pk]
             if one is not two:
                 one.extend(two)
@@ -73,8 +76,8 @@ def is_asked(part: Part, today: date) -> bool:
     )
 
 
-def _open(part: Part, visits: Iterable[str]) -> list[str]:
-    return [pk for pk in visits if pk not in part.settled]
+def _open(part: Part, calls: Iterable[str]) -> list[str]:
+    return [call for call in calls if visit_of(call) not in part.settled]
 
 
 def needs_asking(parts: Iterable[Part]) -> bool:
@@ -82,20 +85,20 @@ def needs_asking(parts: Iterable[Part]) -> bool:
 
 
 def _pairs(part: Part) -> list[tuple[StopTimes | None, StopTimes | None]]:
-    old = {stop.visit_id: stop for stop in part.old.stops} if part.old else {}
-    new = {stop.visit_id: stop for stop in part.new.stops} if part.new else {}
-    return [(old.get(pk), new.get(pk)) for pk in dict.fromkeys([*new, *old]) if pk not in part.settled]
+    old = {stop.call: stop for stop in part.old.stops} if part.old else {}
+    new = {stop.call: stop for stop in part.new.stops} if part.new else {}
+    return [(old.get(call), new.get(call)) for call in _open(part, dict.fromkeys([*new, *old]))]
 
 
 def words_of(part: Part, group: Sequence[Part], visits: Mapping[str, Visit]) -> list[str]:
     """What a change means for the technician, a sentence for each stop that comes, goes or moves."""
     others = [other for other in group if other.round.pk != part.round.pk]
-    came = {pk: other for other in others for pk in other.before}
-    goes = {pk: other for other in others for pk in other.after}
+    came = {call: other for other in others for call in other.before}
+    goes = {call: other for other in others for call in other.after}
     sentences = [_stop_words(part, old, new, visits, came, goes) for old, new in _pairs(part)]
-    kept = [pk for pk in _open(part, part.before) if pk in part.after]
-    if kept != [pk for pk in _open(part, part.after) if pk in part.before]:
-        names = [visits[pk].site.name for pk in part.after if pk in visits]
+    kept = [call for call in _open(part, part.before) if call in part.after]
+    if kept != [call for call in _open(part, part.after) if call in part.before]:
+        names = [visits[visit_of(call)].site.name for call in part.after if visit_of(call) in visits]
         sentences.append(_("New order: %(names)s.") % {"names": ", ".join(names)})
     if part.new is None:
         sentences.append(_("No stop is left on this day."))
@@ -118,16 +121,15 @@ def _stop_words(
     visit = visits.get(stop.visit_id) if stop else None
     if stop is None or visit is None:
         return ""
-    words = {"site": visit.site.name, "at": _at(part, stop, visit)}
+    site = _("%(site)s, to help,") % {"site": visit.site.name} if stop.helps else visit.site.name
+    words = {"site": site, "at": _at(part, stop, visit)}
     if old is None:
-        if stop.visit_id in came:
-            return _("%(site)s comes to you from %(name)s: %(at)s.") % (
-                words | {"name": _whose(came[stop.visit_id], part)}
-            )
+        if stop.call in came:
+            return _("%(site)s comes to you from %(name)s: %(at)s.") % (words | {"name": _whose(came[stop.call], part)})
         return _("%(site)s is new: %(at)s.") % words
     if new is None:
-        if stop.visit_id in goes:
-            return _("%(site)s goes to %(name)s.") % (words | {"name": _whose(goes[stop.visit_id], part)})
+        if stop.call in goes:
+            return _("%(site)s goes to %(name)s.") % (words | {"name": _whose(goes[stop.call], part)})
         return _("%(site)s is taken off this day.") % words
     if abs(old.start_s - new.start_s) <= QUIET_S:
         return ""
@@ -148,7 +150,7 @@ def _at(part: Part, stop: StopTimes, visit: Visit) -> str:
 
 
 def visits_of(parts: Iterable[Part]) -> dict[str, Visit]:
-    ids = {pk for part in parts for pk in [*part.before, *part.after]}
+    ids = {visit_of(call) for part in parts for call in [*part.before, *part.after]}
     return {str(row.pk): row for row in Visit.objects.filter(pk__in=ids).select_related("site")}
 
 

@@ -11,6 +11,7 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
 from servicedesk.people.models import Technician
+from servicedesk.routes.crews import visit_of
 from servicedesk.routes.kept import KeptRound, Key, is_same
 from servicedesk.routes.queries.plan_changes import Difference, Group, difference
 from servicedesk.routes.queries.week import change_words, figure_text, figures, is_shown
@@ -72,7 +73,7 @@ def comparison(
     found = difference(week, old, new)
     keys = [key for key in {*old, *new} if not is_same(old.get(key), new.get(key))]
     people = Technician.objects.select_related("user").in_bulk({key[0] for key in keys})
-    ids = {pk for rounds in (old, new) for key in keys if key in rounds for pk in rounds[key].visits}
+    ids = {pk for rounds in (old, new) for key in keys if key in rounds for pk in map(visit_of, rounds[key].calls)}
     sites = {str(row.pk): row.site for row in Visit.objects.filter(pk__in=ids).select_related("site__client")}
     times = [rounds[key].times for rounds in (old, new) for key in keys if key in rounds]
     span = span_of((row.leave_s or 0, row.return_s or 0) for row in times if row.stops and row.leave_s is not None)
@@ -89,7 +90,7 @@ def comparison(
         )  # fmt: skip
 
     def count(rounds: Rounds, key: Key) -> int:
-        return len(rounds[key].visits) if key in rounds else 0
+        return len(rounds[key].calls) if key in rounds else 0
 
     pairs = {
         key: Pair(people[key[0]], key[1], drawn(old, key), drawn(new, key), count(old, key), count(new, key))

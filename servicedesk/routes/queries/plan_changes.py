@@ -15,6 +15,7 @@ from servicedesk.people.models import Technician
 from servicedesk.planner import plan as planned
 from servicedesk.planner import problem as planner
 from servicedesk.planner.changes import Change, changes
+from servicedesk.routes.crews import visit_of
 from servicedesk.routes.kept import KeptRound, Key, is_same
 from servicedesk.routes.queries.round import StopTimes
 from servicedesk.routes.times import Week, instant
@@ -22,7 +23,7 @@ from servicedesk.routes.translate import PROMISE_S, told
 from servicedesk.visits.models import Visit
 
 Rounds = Mapping[Key, KeptRound]
-MOST = ("promise_broken", "dropped", "moved", "swapped", "placed", "retimed")
+MOST = ("promise_broken", "dropped", "moved", "swapped", "placed", "retimed", "helper")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,8 @@ class ChangeRow:
     @property
     def breaks_promise(self) -> bool:
         """Begun outside the hour told to the client, or not at all."""
+        if self.kind == "helper":
+            return False
         return self.kind == "promise_broken" or (self.now is None and promised_at(self.visit) is not None)
 
     @property
@@ -94,6 +97,7 @@ def _counted(kind: str, count: int) -> str:
         "swapped": ngettext("%(n)d pair swapped", "%(n)d pairs swapped", count),
         "placed": ngettext("%(n)d newly placed", "%(n)d newly placed", count),
         "retimed": ngettext("%(n)d at another hour", "%(n)d at another hour", count),
+        "helper": ngettext("%(n)d helper changed", "%(n)d helpers changed", count),
     }
     return words[kind] % {"n": count}
 
@@ -104,12 +108,13 @@ def difference(week: Week, old: Rounds, new: Rounds) -> Difference:
     people = {row.pk: row for row in Technician.objects.filter(pk__in={key[0] for key in {*old, *new}}).select_related(
         "user"
     )}  # fmt: skip
-    ids = {pk for rounds in (old, new) for row in rounds.values() for pk in row.visits}
+    ids = {visit_of(call) for rounds in (old, new) for row in rounds.values() for call in row.calls}
     visits = {str(row.pk): row for row in Visit.objects.filter(pk__in=ids).select_related("site__client")}
     problem = _problem(week, people, visits)
     found = changes(problem, _plan(old, people, visits), _plan(new, people, visits))
     was, now = _places(old), _places(new)
     rows = [_row(change, visits, was, now) for change in found]
+    rows += _helper_rows(_places(old, helps=True), _places(new, helps=True), visits, people)
     return Difference(_groups(rows, old, new, people, visits), rows)
 
 
@@ -178,11 +183,13 @@ def _stop(key: Key, stop: StopTimes, people: Mapping[int, Technician], visits: M
     arrive, begin, leave = (
         _at(key, at, people).astimezone(zone) for at in (stop.arrive_s, stop.start_s, stop.leave_s)
     )  # fmt: skip
-    return planned.Stop(stop.visit_id, "", stop.travel_s, stop.distance_m, arrive, begin, leave)
+    return planned.Stop(stop.visit_id, "", stop.travel_s, stop.distance_m, arrive, begin, leave, stop.helps)
 
 
-def _places(rounds: Rounds) -> dict[str, tuple[Key, StopTimes]]:
-    return {stop.visit_id: (key, stop) for key, row in rounds.items() for stop in row.times.stops}
+def _places(rounds: Rounds, *, helps: bool = False) -> dict[str, tuple[Key, StopTimes]]:
+    """Where each visit stands or, with ``helps``, where the second person's part of one does."""
+    stops = ((key, stop) for key, row in rounds.items() for stop in row.times.stops)
+    return {stop.visit_id: (key, stop) for key, stop in stops if stop.helps is helps}
 
 
 def _row(
@@ -195,6 +202,30 @@ def _row(
     return ChangeRow(change.kind, told(change.reason), visits[pk], was.get(pk), now.get(pk))
 
 
+def _helper_rows(
+    was: Mapping[str, tuple[Key, StopTimes]],
+    now: Mapping[str, tuple[Key, StopTimes]],
+    visits: Mapping[str, Visit],
+    people: Mapping[int, Technician],
+) -> list[ChangeRow]:
+    """Where somebody else helps than before, or nobody."""
+    rows = []
+    for pk in dict.fromkeys([*was, *now]):
+        old, new = was.get(pk), now.get(pk)
+        if pk not in visits or (old is not None and new is not None and old[0] == new[0]):
+            continue
+        names = {
+            "site": visits[pk].site.name,
+            "old": people[old[0][0]] if old is not None else "",
+            "new": people[new[0][0]] if new is not None else "",
+        }
+        words = _("%(site)s: %(new)s helps instead of %(old)s.") if old and new else (
+            _("%(site)s: %(new)s helps.") if new else _("%(site)s: %(old)s does not help any more.")
+        )  # fmt: skip
+        rows.append(ChangeRow("helper", words % names, visits[pk], old, new))
+    return rows
+
+
 def _groups(
     rows: Iterable[ChangeRow],
     old: Rounds,
@@ -202,7 +233,7 @@ def _groups(
     people: Mapping[int, Technician],
     visits: Mapping[str, Visit],
 ) -> list[Group]:
-    """Rounds linked by a visit that goes from one to the other; each group with its changes."""
+    """Rounds linked by a visit that goes from one to the other, or that they share; each group with its changes."""
     keys = sorted({*old, *new}, key=lambda key: (key[1], str(people.get(key[0], key[0]))))
     root = {key: key for key in keys}
 
@@ -211,11 +242,13 @@ def _groups(
             key = root[key]
         return key
 
-    was, now = _places(old), _places(new)
-    for pk in set(was) & set(now):
-        one, other = find(was[pk][0]), find(now[pk][0])
-        if one != other:
-            root[max(one, other, key=keys.index)] = min(one, other, key=keys.index)
+    first: dict[str, Key] = {}
+    for rounds in (old, new):
+        for key, kept in rounds.items():
+            for call in kept.calls:
+                one, other = find(first.setdefault(visit_of(call), key)), find(key)
+                if one != other:
+                    root[max(one, other, key=keys.index)] = min(one, other, key=keys.index)
     found: dict[Key, Group] = {}
     for key in keys:
         group = found.setdefault(find(key), Group([], []))
@@ -235,6 +268,6 @@ def clients_to_tell(rows: Iterable[ChangeRow]) -> list[ChangeRow]:
     found: dict[str, ChangeRow] = {}
     for row in rows:
         at = promised_at(row.visit)
-        if at is not None and (row.kind == "promise_broken" or row.now is None):
+        if at is not None and row.kind != "helper" and (row.kind == "promise_broken" or row.now is None):
             found[str(row.visit.pk)] = row
     return list(found.values())

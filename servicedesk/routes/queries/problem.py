@@ -12,15 +12,17 @@ from django.utils import timezone
 
 from servicedesk.clients.models import Agreement, Site
 from servicedesk.people.models import Permission, PermissionKind, Technician, User
+from servicedesk.routes.crews import MINUTE_S, crew_min, helper_of
 from servicedesk.routes.gaps import gap_days
 from servicedesk.routes.hours import Rules
 from servicedesk.routes.models import Round, Stop, WeekPlan
+from servicedesk.routes.queries.crews import linked_rounds
 from servicedesk.routes.queries.hours import pay_rules, rule_on, rules_of
 from servicedesk.routes.queries.load import NO_LOAD, VisitLoad, visit_loads
 from servicedesk.routes.queries.shifts import shifts_between
 from servicedesk.routes.queries.travel import provider_for
 from servicedesk.routes.queries.windows import Window, visit_windows
-from servicedesk.routes.times import Week
+from servicedesk.routes.times import Week, instant
 from servicedesk.routes.travel import MatrixProvider, Point
 from servicedesk.visits.models import Visit, VisitInstallation
 from servicedesk.visits.queries.schedule import OPEN, visits_to_plan
@@ -60,6 +62,8 @@ class VisitInput:
     """A visit to be placed. ``pinned``: locked to a technician's day. ``before``: where it was in the last plan.
 
     ``gap_days``: the least days to another visit of the same agreement; 0: none is asked for.
+    ``crew_s``: for how long from its beginning it needs a second person; ``helps``: this is that person's part.
+    ``begins``: when a visit for two stands to begin.
     """
 
     visit: Visit
@@ -76,15 +80,25 @@ class VisitInput:
     load: VisitLoad = NO_LOAD
     is_quarantine: bool = False
     gap_days: int = 0
+    crew_s: int = 0
+    helps: bool = False
+    begins: datetime | None = None
 
     @property
     def id(self) -> str:
-        return str(self.visit.pk)
+        """What it is called among a round's calls."""
+        return helper_of(str(self.visit.pk)) if self.helps else str(self.visit.pk)
+
+    @property
+    def service_s(self) -> int:
+        return self.crew_s if self.helps else self.visit.duration_min * MINUTE_S
 
 
 @dataclass(frozen=True, slots=True)
 class WeekInput:
     """``kept``: rounds that planning leaves exactly as they are (past, locked, or under way).
+
+    ``visits``: by call, the second person's parts of those for two among them; ``orders``: the calls of each round.
 
     ``held``: permissions by technician. ``travel``: drives among the places. ``pay``: how each person's hours are
     paid, by the rule in force on Monday. ``dates``: by agreement, the visits that want a gap and stand in the week.
@@ -116,9 +130,11 @@ def week_input(
 
     ``wanted`` is a visit that a person asks for although the week would not by itself have taken it up.
     ``today``: the day from which work may still be planned; rounds before it are kept.
-    ``only``: read no more than these rounds, for timing them anew.
+    ``only``: read no more than these rounds and those that share a visit with them, for timing them anew.
     """
-    found = plan.rounds.prefetch_related("stops")
+    if only is not None:
+        only = linked_rounds(plan, only)
+    found = plan.rounds.select_related("technician").prefetch_related("stops")
     if only is not None:
         found = found.filter(technician__in={key[0] for key in only}, date__in={key[1] for key in only})
     rounds = [row for row in found if only is None or _key(row) in only]
@@ -130,7 +146,7 @@ def week_input(
     on_rounds = [stop.visit_id for row in rounds for stop in row.stops.all()]
     also = [*on_rounds, *([wanted.pk] if wanted else [])]
     visits = week_visits(week, also) if only is None else visits_read(also)
-    places = {str(stop.visit_id): (row, stop) for row in rounds for stop in row.stops.all()}
+    places = {call_of(stop): (row, stop) for row in rounds for stop in row.stops.all()}
     loads = visit_loads([visit for visit in visits if visit.state in OPEN])
     quarantine, dates = _quarantine(visits), _dates(plan, visits)
     gaps = _gaps(week, visits, dates)
@@ -140,22 +156,57 @@ def week_input(
         technicians=dict(technicians),
         shifts=shifts,
         off=off,
-        visits={
-            str(visit.pk): replace(
-                _visit_input(visit, week, max(today, week.monday), places.get(str(visit.pk)), technicians),
-                load=loads.get(visit.pk, NO_LOAD),
-                is_quarantine=visit.pk in quarantine,
-                gap_days=gaps.get(visit.agreement_id, 0) if wanted_gap(visit) else 0,
-            )
-            for visit in visits
-        },
-        orders={_key(row): [str(stop.visit_id) for stop in row.stops.all()] for row in rounds},
+        visits=_with_helpers(
+            [
+                replace(
+                    _visit_input(visit, week, max(today, week.monday), places.get(str(visit.pk)), technicians),
+                    load=loads.get(visit.pk, NO_LOAD),
+                    is_quarantine=visit.pk in quarantine,
+                    gap_days=gaps.get(visit.agreement_id, 0) if wanted_gap(visit) else 0,
+                )
+                for visit in visits
+            ],
+            places,
+        ),
+        orders={_key(row): [call_of(stop) for stop in row.stops.all()] for row in rounds},
         kept=frozenset(_key(row) for row in rounds if _is_kept(row, today)),
         held={pk: held.get(who.user_id, []) for pk, who in technicians.items()},
         travel=provider_for(week_points(technicians.values(), visits)),
         pay={pk: rules_of(who, rule_on(rules.get(pk, []), week.monday)) for pk, who in technicians.items()},
         dates=dates,
     )
+
+
+def call_of(stop: Stop) -> str:
+    """What a stop is called among its round's calls."""
+    return helper_of(str(stop.visit_id)) if stop.helps else str(stop.visit_id)
+
+
+def _with_helpers(rows: Iterable[VisitInput], places: Mapping[str, tuple[Round, Stop]]) -> dict[str, VisitInput]:
+    """The visits by call; beside one for two, or with somebody who helps, the second person's part."""
+    found = {}
+    for row in rows:
+        lead, helper = places.get(row.id), places.get(helper_of(row.id))
+        seconds = crew_min(row.visit) * MINUTE_S
+        if helper is not None:
+            seconds = seconds or helper[1].leave_s - helper[1].start_s
+        found[row.id] = row
+        if not seconds:
+            continue
+        begins = _moment(*lead) if lead is not None else None
+        row = found[row.id] = replace(row, crew_s=seconds, begins=begins)
+        part = replace(
+            row, helps=True, load=NO_LOAD, preferred=None, only_preferred=False, late_cost_per_day=Decimal(0),
+            promise=None, gap_days=0, pinned=None, before=None,
+        )  # fmt: skip
+        if helper is not None:
+            part = replace(part, before=_key(helper[0]), pinned=_pinned(row.visit, helper))
+        found[part.id] = part
+    return found
+
+
+def _moment(row: Round, stop: Stop) -> datetime:
+    return instant(row.date, stop.start_s, ZoneInfo(row.technician.time_zone))
 
 
 def week_points(technicians: Iterable[Technician], visits: Iterable[Visit]) -> list[Point]:
@@ -188,7 +239,7 @@ def _dates(plan: WeekPlan, visits: Iterable[Visit]) -> dict[int, dict[str, date]
     if not agreements:
         return found
     stops = Stop.objects.filter(
-        round__plan=plan, visit__agreement__in=agreements, visit__kind=Visit.Kind.ROUTINE
+        round__plan=plan, helps=False, visit__agreement__in=agreements, visit__kind=Visit.Kind.ROUTINE
     ).exclude(visit__state__in=[Visit.State.NOT_DONE, Visit.State.CANCELLED])
     for agreement, visit, day in stops.values_list("visit__agreement", "visit", "round__date"):
         if agreement is not None:
@@ -285,9 +336,13 @@ def _visit_input(
         late_cost_per_day=agreement.lateness_cost_per_day if agreement else LATE_COST_EXTRA,
         skip_cost=_skip_cost(visit, agreement),
         promise=_promise(visit),
-        pinned=_key(place[0]) if place and (place[1].locked or visit.state not in OPEN) else None,
+        pinned=_pinned(visit, place),
         before=_key(place[0]) if place else None,
     )
+
+
+def _pinned(visit: Visit, place: tuple[Round, Stop] | None) -> Key | None:
+    return _key(place[0]) if place and (place[1].locked or visit.state not in OPEN) else None
 
 
 def _skip_cost(visit: Visit, agreement: Agreement | None) -> Decimal:

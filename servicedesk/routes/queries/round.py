@@ -16,6 +16,7 @@ from django.utils.translation import ngettext
 
 from servicedesk.clients.models import GateCode, Site, SiteKey
 from servicedesk.people.models import Permission, PermissionKind, Role, Technician, User, Van
+from servicedesk.routes.crews import helper_of
 from servicedesk.routes.models import Round, Stop
 from servicedesk.routes.queries.load import LoadList, load_list
 from servicedesk.routes.times import Clock, clock, distance_words, hours_words, instant
@@ -29,7 +30,10 @@ PROMISE_MIN = 30
 
 @dataclass(frozen=True, slots=True)
 class StopTimes:
-    """When a stop is reached, begun and left, in seconds of the round's date."""
+    """When a stop is reached, begun and left, in seconds of the round's date.
+
+    ``helps``: it is the second person's part of a visit that another round has.
+    """
 
     visit_id: str
     travel_s: int
@@ -38,6 +42,11 @@ class StopTimes:
     start_s: int
     leave_s: int
     locked: bool = False
+    helps: bool = False
+
+    @property
+    def call(self) -> str:
+        return helper_of(self.visit_id) if self.helps else self.visit_id
 
     @property
     def wait_s(self) -> int:
@@ -238,8 +247,8 @@ class RoundView:
         """Whether the planner's draft has moved on from what was published."""
         if self.round is None or self.times is None or not self.times.is_published:
             return False
-        planned = [str(stop.visit_id) for stop in self.round.stops.all()]
-        return planned != [stop.visit_id for stop in self.times.stops]
+        planned = [stop.call for stop in times_planned(self.round).stops]
+        return planned != [stop.call for stop in self.times.stops]
 
 
 def technicians_on(day: date) -> QuerySet[Technician]:
@@ -296,7 +305,14 @@ def times_planned(row: Round, stops: Iterable[Stop] | None = None) -> RoundTimes
     """The round as it stands in the plan."""
     rows = [
         StopTimes(
-            str(stop.visit_id), stop.travel_s, stop.distance_m, stop.arrive_s, stop.start_s, stop.leave_s, stop.locked
+            str(stop.visit_id),
+            stop.travel_s,
+            stop.distance_m,
+            stop.arrive_s,
+            stop.start_s,
+            stop.leave_s,
+            stop.locked,
+            stop.helps,
         )
         for stop in (row.stops.all() if stops is None else stops)
     ]
@@ -319,10 +335,12 @@ def times_published(row: Round) -> RoundTimes | None:
 def times_kept(times: RoundTimes) -> dict[str, Any]:
     """What ``times_published`` reads back."""
     names = ("leave_s", "return_s", "travel_s", "distance_m", "overtime_s", "break_start_s", "break_s")
-    stop_names = ("visit_id", "travel_s", "distance_m", "arrive_s", "start_s", "leave_s")
-    return {name: getattr(times, name) for name in names} | {
-        "stops": [{name: getattr(stop, name) for name in stop_names} for stop in times.stops]
-    }
+    return {name: getattr(times, name) for name in names} | {"stops": [_stop_kept(stop) for stop in times.stops]}
+
+
+def _stop_kept(stop: StopTimes) -> dict[str, Any]:
+    names = ("visit_id", "travel_s", "distance_m", "arrive_s", "start_s", "leave_s")
+    return {name: getattr(stop, name) for name in names} | ({"helps": True} if stop.helps else {})
 
 
 def round_view(technician: Technician, day: date, *, draft: bool, with_load: bool = True) -> RoundView:

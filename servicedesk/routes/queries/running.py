@@ -1,7 +1,7 @@
 """Rounds under way today, read from what was begun and ended: when the next stop is reached, which runs late."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from math import ceil
 from zoneinfo import ZoneInfo
@@ -13,14 +13,16 @@ from django.utils.translation import gettext as _
 
 from servicedesk.clients.models import Site
 from servicedesk.people.models import Permission, Technician, User
+from servicedesk.routes.crews import calls_published, crew_min, helper_of, visit_of
 from servicedesk.routes.models import Round
+from servicedesk.routes.queries.crews import rounds_sharing
 from servicedesk.routes.queries.problem import week_points
 from servicedesk.routes.queries.round import StopEstimate, times_published
 from servicedesk.routes.queries.shifts import Shift, shifts_between
 from servicedesk.routes.queries.travel import provider_for
 from servicedesk.routes.queries.windows import visit_windows
 from servicedesk.routes.remedies import Key, Remedy, remedies
-from servicedesk.routes.running import Call, Expected, Going, Run, run
+from servicedesk.routes.running import Call, Expected, Going, Run, helping, passed, run
 from servicedesk.routes.times import Clock, clock, hours_words, instant, seconds_at
 from servicedesk.routes.travel import MatrixProvider
 from servicedesk.visits.models import Visit
@@ -29,6 +31,7 @@ CLOSED = (Visit.State.SIGNED, Visit.State.NOT_DONE, Visit.State.CANCELLED)
 GIVEN = (Visit.State.PUBLISHED, Visit.State.STARTED, Visit.State.SIGNED, Visit.State.NOT_DONE)
 FORGOTTEN_AFTER = timedelta(hours=6)
 QUARTER = timedelta(minutes=15)
+PASSES = 6  # a later beginning of one pair may make another of the same day later
 
 
 @dataclass(slots=True)
@@ -84,6 +87,20 @@ class LiveRound:
 
     def risk(self, stop: Expected) -> "Risk":
         return Risk(self.visits[stop.visit_id], self.estimates[stop.visit_id], self)
+
+    def estimate(self) -> None:
+        """Put what is expected on the clocks."""
+        self.estimates = {
+            stop.visit_id: _estimate(stop, self.visits[stop.visit_id], self.round, self.zone) for stop in self.run.stops
+        }
+
+    def wait_for(self, visit: str, at: datetime) -> None:
+        """Nobody begins the visit before the other person is there: time the day on with that."""
+        moment = seconds_at(at, self.round.date, self.zone)
+        calls = self.going.calls | {visit: replace(self.going.calls[visit], together_s=moment)}
+        self.going = replace(self.going, calls=calls)
+        self.run = run(self.going, self.now_s)
+        self.estimate()
 
     @property
     def stops(self) -> list[tuple[Visit, StopEstimate]]:
@@ -165,7 +182,37 @@ def _is_on(row: Round, now: datetime) -> bool:
     )
 
 
-def _live(rows: Sequence[Round], now: datetime) -> list[LiveRound]:
+def _live(asked: Sequence[Round], now: datetime) -> list[LiveRound]:
+    """The rounds asked for as they go, timed with those that share a visit for two with them."""
+    rows = [*asked, *rounds_sharing(asked)]
+    found = _timed(rows, now)
+    begin_together(found)
+    wanted = {row.pk for row in asked}
+    return [live for live in found if live.round.pk in wanted]
+
+
+def begin_together(rounds: Sequence[LiveRound]) -> None:
+    """Two people begin at one moment: whoever is there first waits, and both rounds go on from there."""
+    for _pass in range(PASSES):
+        starts: dict[str, list[tuple[LiveRound, datetime]]] = {}
+        for live in rounds:
+            for stop in live.run.stops:
+                if stop.state == "ahead" and live.going.calls[stop.visit_id].for_two:
+                    at = instant(live.round.date, stop.start_s, live.zone)
+                    starts.setdefault(stop.visit_id, []).append((live, at))
+        later = [
+            (live, visit, max(at for _live, at in both))
+            for visit, both in starts.items()
+            for live, at in both
+            if at < max(other for _live, other in both)
+        ]
+        if not later:
+            return
+        for live, visit, at in later:
+            live.wait_for(visit, at)
+
+
+def _timed(rows: Sequence[Round], now: datetime) -> list[LiveRound]:
     visits = _visits(rows)
     people = [row.technician for row in rows]
     days = sorted({row.date for row in rows})
@@ -175,10 +222,10 @@ def _live(rows: Sequence[Round], now: datetime) -> list[LiveRound]:
     for row in rows:
         own = {pk: visit for pk, visit in visits.items() if _belongs(visit, row)}
         zone = ZoneInfo(row.technician.time_zone)
-        going = _going(row, own, zone, shifts.get((row.technician_id, row.date)), travel)
         now_s = seconds_at(now, row.date, zone)
+        going = _going(row, own, zone, shifts.get((row.technician_id, row.date)), travel, now_s)
         live = LiveRound(row, going, own, now_s, run(going, now_s))
-        live.estimates = {stop.visit_id: _estimate(stop, own[stop.visit_id], row, zone) for stop in live.run.stops}
+        live.estimate()
         if live.run.stops:
             found.append(live)
     return found
@@ -186,7 +233,7 @@ def _live(rows: Sequence[Round], now: datetime) -> list[LiveRound]:
 
 def _visits(rows: Sequence[Round]) -> dict[str, Visit]:
     """What is on the rounds, with what was added by hand since."""
-    ids = {stop["visit_id"] for row in rows for stop in (row.published or {})["stops"]}
+    ids = {visit_of(call) for row in rows for call in calls_published(row)}
     users = {row.technician.user_id for row in rows}
     extra = Visit.objects.filter(
         technician__in=users, planned_on__in={row.date for row in rows}, state__in=GIVEN
@@ -198,14 +245,21 @@ def _visits(rows: Sequence[Round]) -> dict[str, Visit]:
 
 
 def _belongs(visit: Visit, row: Round) -> bool:
-    """Still this technician's: not given to somebody else, taken off or called off since it was published."""
+    """Still this technician's: not given to somebody else, taken off or called off since it was published.
+
+    Who helps goes on helping whoever has the visit, while it stays on its day.
+    """
+    if helper_of(str(visit.pk)) in calls_published(row):
+        on_day = visit.planned_on is not None and abs(visit.planned_on - row.date) <= timedelta(days=1)
+        return on_day and visit.state != Visit.State.CANCELLED
     if visit.technician_id != row.technician.user_id or visit.state == Visit.State.CANCELLED:
         return False
-    published = {stop["visit_id"] for stop in (row.published or {})["stops"]}
-    return str(visit.pk) in published or visit.planned_on == row.date
+    return str(visit.pk) in calls_published(row) or visit.planned_on == row.date
 
 
-def _going(row: Round, visits: dict[str, Visit], zone: ZoneInfo, shift: Shift | None, travel: MatrixProvider) -> Going:
+def _going(
+    row: Round, visits: dict[str, Visit], zone: ZoneInfo, shift: Shift | None, travel: MatrixProvider, now_s: int
+) -> Going:
     who, times = row.technician, times_published(row)
     if times is None:  # pragma: no cover - only published rounds are asked for
         raise ValueError(str(row))
@@ -224,7 +278,11 @@ def _going(row: Round, visits: dict[str, Visit], zone: ZoneInfo, shift: Shift | 
             spans=tuple(_spans(visit, row.date, zone)),
             promise_s=_promise(visit, row.date, zone),
             planned_s=stop.start_s if stop else None,
+            for_two=crew_min(visit) > 0,
         )
+        if stop is not None and stop.helps:
+            calls[pk] = helping(calls[pk], now_s)
+    calls = passed(calls)
     limit = shift.hours[1] + who.max_overtime_min * 60 if shift is not None and shift.hours is not None else None
     return Going((who.home_latitude, who.home_longitude), times, calls, limit, travel)
 
@@ -258,15 +316,15 @@ def _estimate(stop: Expected, visit: Visit, row: Round, zone: ZoneInfo) -> StopE
 
 
 def offers_for(live: LiveRound, everybody: Sequence[LiveRound]) -> list[Offer]:
-    """What helps a late round, the best first."""
+    """What helps a late round, the best first. A visit for two goes to nobody else and no other day in passing."""
     rounds = {row.key: row for row in everybody} | {live.key: live}
     permissions = _permissions(list(rounds.values()))
     found = remedies(
         live.key,
         {key: row.going for key, row in rounds.items()},
         {key: row.now_s for key, row in rounds.items()},
-        lambda pk, key: _may_take(live.visits[pk], rounds[key], permissions),
-        lambda pk: _may_wait(live.visits[pk], live.round.date),
+        lambda pk, key: not live.going.calls[pk].for_two and _may_take(live.visits[pk], rounds[key], permissions),
+        lambda pk: not live.going.calls[pk].for_two and _may_wait(live.visits[pk], live.round.date),
     )
     return [_offer(remedy, live, rounds) for remedy in found]
 
@@ -300,7 +358,12 @@ def _may_take(visit: Visit, other: LiveRound, permissions: dict[Key, set[int]]) 
 
 
 def _may_wait(visit: Visit, day: date) -> bool:
-    return visit.state == Visit.State.PUBLISHED and visit.kind != Visit.Kind.URGENT and visit.latest_on > day
+    return (
+        visit.state == Visit.State.PUBLISHED
+        and not crew_min(visit)
+        and visit.kind != Visit.Kind.URGENT
+        and visit.latest_on > day
+    )
 
 
 def _offer(remedy: Remedy, live: LiveRound, rounds: dict[Key, LiveRound]) -> Offer:

@@ -34,12 +34,12 @@ def with_change(score: dict[str, Any], before: dict[str, Any] | None) -> dict[st
 
 
 def _late_days(plan: WeekPlan) -> int:
-    rows = Stop.objects.filter(round__plan=plan).values_list("round__date", "visit__due_on")
+    rows = Stop.objects.filter(round__plan=plan, helps=False).values_list("round__date", "visit__due_on")
     return sum(max((day - due_on).days, 0) for day, due_on in rows)
 
 
 def _moved(plan: WeekPlan) -> int:
-    rows = Stop.objects.filter(round__plan=plan, visit__promised_start__isnull=False).values_list(
+    rows = Stop.objects.filter(round__plan=plan, helps=False, visit__promised_start__isnull=False).values_list(
         "round__date", "start_s", "round__technician__time_zone", "visit__site__time_zone", "visit__planned_on",
         "visit__promised_start",
     )  # fmt: skip

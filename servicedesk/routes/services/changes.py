@@ -12,11 +12,19 @@ from django.utils.translation import gettext as _
 from servicedesk.common.ids import new_id
 from servicedesk.people.models import User
 from servicedesk.people.permissions import allows
+from servicedesk.routes.crews import calls_published, visit_of, visits_published
 from servicedesk.routes.models import Round, RoundChange, Stop, WeekPlan
 from servicedesk.routes.queries.changes import OPEN_CHANGE, Part, is_asked, together_with, visits_of, words_of
-from servicedesk.routes.queries.round import RoundTimes, StopTimes, times_kept, times_published, today_of
+from servicedesk.routes.queries.round import (
+    RoundTimes,
+    StopTimes,
+    times_kept,
+    times_published,
+    today_of,
+)
 from servicedesk.routes.queries.score import score_of, with_change
 from servicedesk.routes.services.in_force import MOVABLE, rounds_in_force, stops_follow
+from servicedesk.routes.services.storing import same_parts
 from servicedesk.routes.services.versions import RuleBrokenError, plan_changed, plan_locked
 from servicedesk.routes.times import Week
 from servicedesk.visits.models import Visit
@@ -127,12 +135,12 @@ def _end_refused(plan: WeekPlan, change: RoundChange, actor: User) -> None:
 def _bring_into_force(plan: WeekPlan, group: Sequence[RoundChange], actor: User) -> None:
     becomes = [(row.round, proposed_times(row)) for row in group]
     _refuse_overtaken(becomes)
-    before = {stop["visit_id"] for row, _times in becomes for stop in (row.published or {}).get("stops", ())}
+    before = {pk for row, _times in becomes for pk in visits_published(row)}
     rounds_in_force(becomes, actor)
     RoundChange.objects.filter(pk__in=[row.pk for row in group]).update(in_force_at=timezone.now())
     if any(row.running for row in group):
         stops_follow(becomes)
-        after = {stop.visit_id for _row, times in becomes if times for stop in times.stops}
+        after = {stop.visit_id for _row, times in becomes if times for stop in times.stops if not stop.helps}
         _to_tray(plan, before - after, after, _("Taken off a round that ran late."))
         week = Week(plan.iso_year, plan.iso_week)
         plan.score = with_change(score_of(week, plan), plan.score)
@@ -154,9 +162,9 @@ def proposed_times(change: RoundChange) -> RoundTimes | None:
 
 def _refuse_overtaken(becomes: Sequence[tuple[Round, RoundTimes | None]]) -> None:
     """A visit that was begun, ended or called off since the question cannot change hands any more."""
-    old = {stop["visit_id"]: row.pk for row, _times in becomes for stop in (row.published or {}).get("stops", ())}
-    new = {stop.visit_id: row.pk for row, times in becomes if times for stop in times.stops}
-    moving = [pk for pk in {*old, *new} if old.get(pk) != new.get(pk)]
+    old = {call: row.pk for row, _times in becomes for call in calls_published(row)}
+    new = {stop.call: row.pk for row, times in becomes if times for stop in times.stops}
+    moving = [visit_of(call) for call in {*old, *new} if old.get(call) != new.get(call)]
     gone = Visit.objects.filter(pk__in=moving).exclude(state__in=MOVABLE).select_related("site").first()
     if gone is not None:
         words = _("%(site)s was begun, ended or called off meanwhile, so this change no longer fits. Refuse it.")
@@ -179,18 +187,20 @@ def change_take_back(*, change_id: UUID, version: int, actor: User) -> WeekPlan:
     if first.running:
         return plan
     becomes = [(row.round, times_published(row.round)) for row in group]
-    wanted = {stop.visit_id for _row, times in becomes if times for stop in times.stops}
+    wanted = [stop for _row, times in becomes if times for stop in times.stops]
     rounds = [row.round_id for row in group]
-    elsewhere = Visit.objects.filter(pk__in=wanted, stops__isnull=False).exclude(stops__round__in=rounds)
-    taken = elsewhere.select_related("site").first()
+    elsewhere = Stop.objects.filter(same_parts(wanted)).exclude(round__in=rounds)
+    taken = elsewhere.select_related("visit__site").first()
     if taken is not None:
         raise RuleBrokenError(
-            [_("%(site)s was put on another round since; move it back first.") % {"site": taken.site}]
+            [_("%(site)s was put on another round since; move it back first.") % {"site": taken.visit.site}]
         )
     before = plan.score
-    stood = {str(pk) for pk in Stop.objects.filter(round__in=rounds).values_list("visit_id", flat=True)}
+    own = Stop.objects.filter(round__in=rounds, helps=False)
+    stood = {str(pk) for pk in own.values_list("visit_id", flat=True)}
     stops_follow(becomes)
-    _to_tray(plan, stood - wanted, wanted, _("The change that would have brought it to somebody was given up."))
+    placed = {stop.visit_id for stop in wanted if not stop.helps}
+    _to_tray(plan, stood - placed, placed, _("The change that would have brought it to somebody was given up."))
     plan.score = with_change(score_of(Week(plan.iso_year, plan.iso_week), plan), before)
     plan_changed(plan, actor=actor, words=_("Rounds were put back as published: %(names)s.") % {
         "names": ", ".join(str(row.round) for row in group)

@@ -9,8 +9,10 @@ from zoneinfo import ZoneInfo
 from django.utils import timezone
 
 from servicedesk.people.models import User
+from servicedesk.routes.crews import visits_published
 from servicedesk.routes.models import Round, Stop
 from servicedesk.routes.queries.round import RoundTimes, StopTimes, times_kept
+from servicedesk.routes.services.storing import stops_free
 from servicedesk.routes.times import instant
 from servicedesk.visits.models import Visit
 from servicedesk.visits.services.schedule import visit_assign, visit_unassign
@@ -24,8 +26,8 @@ def rounds_in_force(becomes: Sequence[Becomes], actor: User | None, *, waiting: 
 
     ``waiting``: visits left over that somebody else is asked to take; the hours told to their clients stand.
     """
-    new = {stop.visit_id: (row, stop) for row, times in becomes if times for stop in times.stops}
-    old = {stop["visit_id"]: row for row, _times in becomes for stop in (row.published or {}).get("stops", ())}
+    new = {stop.visit_id: (row, stop) for row, times in becomes if times for stop in times.stops if not stop.helps}
+    old = {pk: row for row, _times in becomes for pk in visits_published(row)}
     visits = {str(row.pk): row for row in Visit.objects.filter(pk__in={*new, *old}).select_related("site")}
     for pk in sorted(set(old) - set(new)):
         if pk in visits and visits[pk].state in MOVABLE and _is_of(visits[pk], old[pk]):
@@ -76,7 +78,7 @@ def stops_follow(becomes: Sequence[Becomes]) -> None:
         str(pk)
         for pk in Stop.objects.filter(visit__in=ids, locked=True).values_list("visit_id", flat=True)
     }  # fmt: skip
-    Stop.objects.filter(visit__in=ids).delete()
+    stops_free(stop for _row, times in becomes if times for stop in times.stops)
     Stop.objects.filter(round__in=rounds).delete()
     for row, times in becomes:
         found = times or RoundTimes(None, None, 0, 0, 0, None, 0, [], is_published=False)
@@ -88,7 +90,7 @@ def stops_follow(becomes: Sequence[Becomes]) -> None:
             Stop(
                 round=row, visit_id=stop.visit_id, position=position, travel_s=stop.travel_s,
                 distance_m=stop.distance_m, arrive_s=stop.arrive_s, start_s=stop.start_s, leave_s=stop.leave_s,
-                locked=stop.visit_id in locked,
+                locked=stop.visit_id in locked, helps=stop.helps,
             )
             for position, stop in enumerate(found.stops, start=1)
         )  # fmt: skip

@@ -111,7 +111,7 @@ def solved_store(
 
 
 def _result_words(solved: Solved, score: dict[str, Any], *, stopped: bool) -> str:
-    placed = sum(len(timed.stops) for timed in solved.rounds.values())
+    placed = sum(not stop.helps for timed in solved.rounds.values() for stop in timed.stops)
     words = ngettext("%(n)d visit placed", "%(n)d visits placed", placed) % {"n": placed}
     if score.get("left_out"):  # what might come early from next week and does not is not left out
         words += ", " + _("%(n)d left out") % {"n": score["left_out"]}

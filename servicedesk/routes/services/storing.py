@@ -1,11 +1,14 @@
 """Writing timed rounds into the plan."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
+
+from django.db.models import Q
 
 from servicedesk.people.models import Technician
 from servicedesk.routes.models import Round, Stop, WeekPlan
 from servicedesk.routes.planning import Timed
+from servicedesk.routes.queries.round import StopTimes
 
 Key = tuple[int, date]
 
@@ -43,9 +46,23 @@ def _stops(row: Round, timed: Timed, locked_visits: frozenset[str]) -> list[Stop
             start_s=stop.start_s,
             leave_s=stop.leave_s,
             locked=stop.visit_id in locked_visits,
+            helps=stop.helps,
         )
         for position, stop in enumerate(timed.stops, start=1)
     ]
+
+
+def stops_free(stops: Iterable[StopTimes], *, plan: WeekPlan | None = None) -> None:
+    """Take visits, or the second person's parts of some, off whatever rounds they stand on (those of a plan)."""
+    found = Stop.objects.filter(same_parts(stops))
+    (found if plan is None else found.filter(round__plan=plan)).delete()
+
+
+def same_parts(stops: Iterable[StopTimes]) -> Q:
+    """The stops, wherever they are, that are the same visits or the same parts of visits."""
+    rows = list(stops)
+    own = Q(helps=False, visit__in=[stop.visit_id for stop in rows if not stop.helps])
+    return own | Q(helps=True, visit__in=[stop.visit_id for stop in rows if stop.helps])
 
 
 def rounds_store(

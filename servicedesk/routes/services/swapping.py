@@ -7,11 +7,11 @@ from django.utils.translation import gettext as _
 
 from servicedesk.people.models import Technician, User
 from servicedesk.routes.kept import Key
-from servicedesk.routes.models import PlanRun, Round, Stop, WeekPlan
+from servicedesk.routes.models import Round, Stop, WeekPlan
 from servicedesk.routes.planning import week_problem
 from servicedesk.routes.queries.round import technicians_between
 from servicedesk.routes.queries.score import score_of, with_change
-from servicedesk.routes.services.storing import rounds_store
+from servicedesk.routes.services.arranging import refuse_while_planned, rounds_arrange
 from servicedesk.routes.services.versions import RuleBrokenError, plan_changed, plan_locked
 from servicedesk.routes.times import Week
 from servicedesk.visits.queries.schedule import OPEN
@@ -27,15 +27,15 @@ def rounds_swap(*, week: Week, version: int, one: Key, other: Key, actor: User) 
     if not stops[one] and not stops[other]:
         raise RuleBrokenError([_("Both days are empty: there is nothing to swap.")])
     problem = week_problem(week, plan, technicians, only={one, other})
-    orders = {one: [str(row.visit_id) for row in stops[other]], other: [str(row.visit_id) for row in stops[one]]}
-    timed = {key: problem.timed(key, order) for key, order in orders.items()}
-    moved = {pk: key[1] for key, order in orders.items() for pk in order}
-    broken = [words for row in timed.values() for words in row.hard]
-    broken += [words for key, order in orders.items() for pk in order for words in problem.too_near(key, pk, moved)]
-    if broken:
-        raise RuleBrokenError(broken)
+    standing = problem.data.orders
+    swapped = {one: standing.get(other, []), other: standing.get(one, [])}
+    moved = {call: key[1] for key, order in swapped.items() for call in order}
+    near = [words for key, order in swapped.items() for call in order for words in problem.too_near(key, call, moved)]
+    if near:
+        raise RuleBrokenError(near)
     before = plan.score
-    rounds_store(plan, technicians, timed, frozenset())
+    orders = standing | swapped
+    rounds_arrange(plan=plan, problem=problem, technicians=technicians, orders=orders, asked=swapped.keys())
     plan.score = with_change(score_of(week, plan), before)
     plan_changed(plan, actor=actor, words=_("%(one)s and %(other)s were swapped.") % {
         "one": _name(technicians, one), "other": _name(technicians, other),
@@ -44,8 +44,7 @@ def rounds_swap(*, week: Week, version: int, one: Key, other: Key, actor: User) 
 
 
 def _refuse(week: Week, plan: WeekPlan, technicians: dict[int, Technician], one: Key, other: Key) -> None:
-    if plan.runs.filter(state__in=[PlanRun.State.QUEUED, PlanRun.State.RUNNING]).exists():
-        raise RuleBrokenError([_("The week is being planned. Stop the planning or wait for it, then make the change.")])
+    refuse_while_planned(plan)
     if one == other or any(key[0] not in technicians or key[1] not in week.days for key in (one, other)):
         raise RuleBrokenError([_("Choose another technician or another day of this week.")])
     for key in (one, other):

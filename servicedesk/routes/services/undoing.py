@@ -9,12 +9,14 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from servicedesk.people.models import User
+from servicedesk.routes.crews import visit_of
 from servicedesk.routes.kept import KeptRound, Key, from_json, is_same
-from servicedesk.routes.models import PlanRun, Round, Stop, WeekPlan
+from servicedesk.routes.models import Round, Stop, WeekPlan
 from servicedesk.routes.queries.round import RoundTimes, technicians_between
 from servicedesk.routes.queries.score import score_of, with_change
 from servicedesk.routes.queries.versions import rounds_kept, undone_words, version_before, version_of
-from servicedesk.routes.services.storing import rounds_store
+from servicedesk.routes.services.arranging import refuse_while_planned
+from servicedesk.routes.services.storing import rounds_store, stops_free
 from servicedesk.routes.services.versions import RuleBrokenError, plan_changed, plan_locked
 from servicedesk.routes.times import Week
 from servicedesk.routes.week_models import PlanVersion
@@ -47,8 +49,7 @@ def version_restore(*, week: Week, version: int, number: int, actor: User) -> We
 
 
 def _go_back(week: Week, plan: WeekPlan, found: PlanVersion, actor: User, words: str) -> WeekPlan:
-    if plan.runs.filter(state__in=[PlanRun.State.QUEUED, PlanRun.State.RUNNING]).exists():
-        raise RuleBrokenError([_("The week is being planned. Stop the planning or wait for it, then make the change.")])
+    refuse_while_planned(plan)
     wanted = from_json(found.rounds)
     before = plan.score
     now = rounds_kept(plan)
@@ -80,8 +81,7 @@ def rounds_put(
     _refuse_moved_on(plan, wanted, now)
     locked = frozenset(pk for row in wanted.values() if row is not None for pk in row.locked_visits)
     empty = KeptRound(0, date.min, RoundTimes(None, None, 0, 0, 0, None, 0, [], is_published=False))
-    stay = {pk for row in wanted.values() if row is not None for pk in row.visits}
-    Stop.objects.filter(round__plan=plan, visit_id__in=stay).delete()
+    stops_free([stop for row in wanted.values() if row is not None for stop in row.times.stops], plan=plan)
     rounds_store(plan, technicians, {key: (row or empty).as_timed() for key, row in wanted.items()}, locked)
     for key, row in wanted.items():
         Round.objects.filter(plan=plan, technician=key[0], date=key[1]).exclude(
@@ -90,10 +90,10 @@ def rounds_put(
 
 
 def _refuse_moved_on(plan: WeekPlan, wanted: Mapping[Key, KeptRound | None], now: Mapping[Key, KeptRound]) -> None:
-    was = {pk: key for key, row in now.items() for pk in row.visits}
-    goes = {pk: key for key, row in wanted.items() if row is not None for pk in row.visits}
-    left = {pk for key in wanted for pk in (now[key].visits if key in now else ())} - set(goes)
-    moving = {pk for pk in goes if goes[pk] != was.get(pk)} | left
+    was = {call: key for key, row in now.items() for call in row.calls}
+    goes = {call: key for key, row in wanted.items() if row is not None for call in row.calls}
+    left = {call for key in wanted for call in (now[key].calls if key in now else ())} - set(goes)
+    moving = {visit_of(call) for call in {call for call in goes if goes[call] != was.get(call)} | left}
     names = [
         visit.site.name for visit in Visit.objects.filter(pk__in=moving).exclude(state__in=OPEN).select_related("site")
     ]
@@ -104,7 +104,8 @@ def _refuse_moved_on(plan: WeekPlan, wanted: Mapping[Key, KeptRound | None], now
     if elsewhere is not None:
         words = _("%(site)s is on a round of another week meanwhile; take it off there first.")
         raise RuleBrokenError([words % {"site": elsewhere.visit.site.name}])
-    if Visit.objects.filter(pk__in=goes).count() < len(goes):
+    visits = {visit_of(call) for call in goes}
+    if Visit.objects.filter(pk__in=visits).count() < len(visits):
         raise RuleBrokenError([_("A visit of that version is not in the books any more.")])
 
 

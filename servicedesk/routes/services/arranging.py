@@ -1,0 +1,105 @@
+"""Rounds put into another order by hand: timed together, refused in words where a hard rule is broken, stored."""
+
+from collections.abc import Collection, Mapping, Sequence
+from uuid import UUID
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from servicedesk.people.models import Technician
+from servicedesk.routes.crews import Key, helper_of, is_helper, pairs_in, visit_of
+from servicedesk.routes.models import PlanRun, Stop, WeekPlan
+from servicedesk.routes.planning import WeekProblem
+from servicedesk.routes.services.storing import rounds_store
+from servicedesk.routes.services.versions import RuleBrokenError
+from servicedesk.routes.timed import Timed
+
+Orders = Mapping[Key, Sequence[str]]
+
+
+def refuse_while_planned(plan: WeekPlan) -> None:
+    if plan.runs.filter(state__in=[PlanRun.State.QUEUED, PlanRun.State.RUNNING]).exists():
+        raise RuleBrokenError([_("The week is being planned. Stop the planning or wait for it, then make the change.")])
+
+
+def rounds_arrange(
+    *,
+    plan: WeekPlan,
+    problem: WeekProblem,
+    technicians: dict[int, Technician],
+    orders: Orders,
+    asked: Collection[Key],
+) -> None:
+    """Make rounds what ``orders`` says. ``asked``: those that somebody puts something into.
+
+    What these break refuses the change, and what others break that did not before; a round may always be relieved.
+    """
+    timed = problem.together(orders)
+    broken = _pairs_broken(problem, orders)
+    for key, row in timed.items():
+        old = problem.data.orders.get(key, [])
+        if key in asked:
+            broken += row.hard
+        elif list(orders[key]) == old:
+            broken += [words for words in row.hard if words not in problem.timed(key, old).hard]
+    broken += _locked_moved(plan, problem, orders, timed)
+    if broken:
+        raise RuleBrokenError(list(dict.fromkeys(broken)))
+    stay = {key for key, order in orders.items() if order and not timed[key].stops}
+    for key in stay:
+        _shorten(plan, key, orders[key])
+    visits = {UUID(visit_of(call)) for key, order in orders.items() if key not in stay for call in order}
+    locked = Stop.objects.filter(round__plan=plan, locked=True, visit__in=visits).values_list("visit_id", flat=True)
+    new = {key: row for key, row in timed.items() if key not in stay and _is_otherwise(problem, key, orders, row)}
+    rounds_store(plan, technicians, new, frozenset(map(str, locked)))
+
+
+def _is_otherwise(problem: WeekProblem, key: Key, orders: Orders, timed: Timed) -> bool:
+    """A round that only stands beside those that change is not written anew."""
+    old = problem.data.orders.get(key, [])
+    return list(orders[key]) != old or timed.stops != problem.timed(key, old).stops
+
+
+def _shorten(plan: WeekPlan, key: Key, order: Sequence[str]) -> None:
+    """The technician no longer works that day: the rest stays as it is until it is moved too."""
+    for stop in Stop.objects.filter(round__plan=plan, round__technician=key[0], round__date=key[1]):
+        pk = str(stop.visit_id)
+        if (helper_of(pk) if stop.helps else pk) not in order:
+            stop.delete()
+
+
+def _pairs_broken(problem: WeekProblem, orders: Orders) -> list[str]:
+    """A visit for two is done by two different people on one day."""
+    sentences = []
+    for visit, (lead, helper) in pairs_in(orders).items():
+        names = {
+            "site": problem.data.visits[visit].visit.site.name,
+            "name": problem.data.technicians[helper[0]],
+            "day": date_format(lead[1], "D j M"),
+        }
+        if lead[1] != helper[1]:
+            words = _("%(site)s: the second person, %(name)s, has to come on the day of the visit, %(day)s.")
+            sentences.append(words % names)
+        elif lead[0] == helper[0]:
+            sentences.append(_("%(site)s needs two people: %(name)s cannot be both.") % names)
+    return sentences
+
+
+def _locked_moved(plan: WeekPlan, problem: WeekProblem, orders: Orders, timed: Mapping[Key, Timed]) -> list[str]:
+    """What is locked stays for both: a locked round keeps its parts of visits for two, and their hours."""
+    locked = {
+        (row.technician_id, row.date): row.technician
+        for row in plan.rounds.filter(locked=True).select_related("technician__user")
+    }
+    words = _("The round of %(name)s is locked and shares %(site)s, which would change there. Free it first.")
+    sentences = []
+    for key in orders.keys() & locked.keys():
+        old = problem.data.orders.get(key, [])
+        was = {stop.call: stop.start_s for stop in problem.timed(key, old).stops}
+        now = {stop.call: stop.start_s for stop in timed[key].stops}
+        for call in old:
+            is_shared = is_helper(call) or helper_of(call) in problem.data.visits
+            if is_shared and was.get(call) != now.get(call):
+                site = problem.data.visits[call].visit.site
+                sentences.append(words % {"name": locked[key], "site": site.name})
+    return sentences
