@@ -47,14 +47,14 @@ def _zones(rows: Iterable[Appointment]) -> list[Timezone]:
 def _event(row: Appointment, url: str) -> Event:
     site, event = row.visit.site, Event()
     changed = row.changed_at.astimezone(UTC).replace(microsecond=0)
-    event.add("uid", str(row.visit.pk))
+    event.add("uid", row.uid)
     event["dtstamp"] = vDatetime(changed)
     event["last-modified"] = vDatetime(changed)
     event.add("sequence", max(int((changed - SEQUENCE_FROM).total_seconds() // 60), 0))
     begins, ends = _told(row)
     event.add("dtstart", begins)
     event.add("dtend", ends)
-    event.add("summary", site.name)
+    event.add("summary", f"{site.name}: {row.help_words}" if row.helps else site.name)
     event.add("location", f"{site.street}, {site.city}, {site.region} {site.postcode}".strip())
     event["geo"] = vGeo((site.latitude, site.longitude))
     event.add("description", "\n".join(_lines(row)))
@@ -75,5 +75,8 @@ def _told(row: Appointment) -> tuple[datetime, datetime]:
 
 def _lines(row: Appointment) -> list[str]:
     lines = [_("Stop %(n)d of the round.") % {"n": row.number}] if row.number else []
-    lines += [task.title for task in row.visit.tasks.all()]
+    if row.helps:
+        lines.append(_("The visit is that of %(name)s, who fills in the form.") % {"name": row.helps})
+    else:
+        lines += [task.title for task in row.visit.tasks.all()]
     return [*lines, _("Keys, codes and notes are in My round.")]

@@ -72,7 +72,8 @@ def map_data(view: RoundView) -> dict[str, Any]:
 
 def sheet_context(view: RoundView) -> dict[str, Any]:
     """The round sheet: usable if the tablet drowns, with boxes so that it can be typed in later."""
-    installations = [cover.installation for stop in view.stops for cover in stop.visit.covers.all()]
+    own = [stop for stop in view.stops if not stop.helps]
+    installations = [cover.installation for stop in own for cover in stop.visit.covers.all()]
     bands: dict[int, list[Band]] = {}
     rows = Band.objects.filter(installation__in=installations, parameter__at_each_visit=True)
     for band in rows.select_related("parameter").order_by("parameter__position"):
@@ -85,8 +86,9 @@ def sheet_context(view: RoundView) -> dict[str, Any]:
 def _sheet_installations(
     stop: StopView, bands: dict[int, list[Band]], last: dict[int, dict[str, Reading]]
 ) -> list[SheetInstallation]:
-    found = []
-    for cover in stop.visit.covers.all():
+    """The systems with boxes for their values; whoever helps writes none."""
+    found: list[SheetInstallation] = []
+    for cover in () if stop.helps else stop.visit.covers.all():
         own = bands.get(cover.installation_id, [])
         readings = last.get(cover.installation_id, {})
         boxes = [_box(band, readings.get(band.parameter_id)) for band in own]

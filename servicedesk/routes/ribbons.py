@@ -139,10 +139,11 @@ def blocks(
         if stop.travel_s:
             rows.append(Block("travel", stop.arrive_s - stop.travel_s, stop.arrive_s, _drive_words(stop)))
         if stop.wait_s > 0 and not _has_break(times, stop):
-            rows.append(Block("wait", stop.arrive_s, stop.start_s, _("slack, until the site opens")))
+            rows.append(Block("wait", stop.arrive_s, stop.start_s, _("slack, until the work can begin")))
         rows.append(
             Block(
-                "visit", stop.start_s, stop.leave_s, _visit_words(site, start, leave), stop.visit_id,
+                "help" if stop.helps else "visit", stop.start_s, stop.leave_s,
+                _visit_words(site, start, leave, helps=stop.helps), stop.visit_id,
                 warned=stop.visit_id in warned, locked=stop.locked,
             )
         )  # fmt: skip
@@ -165,6 +166,8 @@ def _drive_words(stop: StopTimes) -> str:
     }
 
 
-def _visit_words(site: Site | None, start: Clock, leave: Clock) -> str:
+def _visit_words(site: Site | None, start: Clock, leave: Clock, *, helps: bool) -> str:
     name = str(site) if site else ""
+    if helps:
+        name = _("helps at %(site)s") % {"site": name}
     return f"{name} {start.short}–{leave.short}"

@@ -21,7 +21,8 @@ def _title(view: RoundView) -> str:
 def _said(stop: StopView) -> str:
     """When and where, for the description of a point."""
     at = f"{stop.start.text}–{stop.leave.text}, " if stop.start and stop.leave else ""
-    return f"{at}{stop.site.street}, {stop.site.city}"
+    words = f", {stop.crew_words}" if stop.crew_words else ""
+    return f"{at}{stop.site.street}, {stop.site.city}{words}"
 
 
 def round_gpx(view: RoundView) -> str:
@@ -59,7 +60,7 @@ def round_geojson(view: RoundView) -> dict[str, Any]:
         properties = {
             "kind": "stop", "number": stop.position, "name": stop.site.name,
             "address": f"{stop.site.street}, {stop.site.city}", "begins": begins, "ends": ends,
-            "state": stop.visit.state,
+            "state": stop.visit.state, "helps": stop.helps,
         }  # fmt: skip
         features.append(_point(place, properties, str(stop.visit.pk)))
     line = {"type": "LineString", "coordinates": [home, *places, home]}

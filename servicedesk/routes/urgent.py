@@ -27,7 +27,10 @@ DROP_MOST = 2
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """A visit of the day that is still to come. ``windows`` None: at any hour. ``fixed``: stays on this day."""
+    """A visit of the day that is still to come. ``windows`` None: at any hour. ``fixed``: stays on this day.
+
+    ``shared``: two people do it together, at its hour; ``helps``: it is the second person's part.
+    """
 
     id: str
     name: str
@@ -39,6 +42,8 @@ class Known:
     promise: datetime | None = None
     skip_cost: Decimal = Decimal(0)
     fixed: bool = False
+    shared: bool = False
+    helps: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -309,7 +314,9 @@ def _at(seconds: int) -> datetime:
 
 def _problem(day: Day, wanted: Wanted, *, loosened: bool) -> planner.Problem:
     """A problem of one technician and one day. Loosened: what stands on the day is taken as it stands."""
-    known = [replace(row, windows=None) for row in day.known] if loosened else list(day.known)
+    known = [
+        row if row.shared or not loosened else replace(row, windows=None) for row in day.known
+    ]  # fmt: skip
     visits = [_visit(row, day.rates.promise) for row in known]
     places = [planner.Place(row.id, *row.at, row.zone, row.name) for row in known]
     visits.append(

@@ -5,17 +5,23 @@ from dataclasses import dataclass
 from html import escape
 
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
 
 from servicedesk.common.svg import draw
 from servicedesk.common.svg.draw import Scale
 
 HEIGHT, TOP, BAR, HOUR_PX = 62.0, 8.0, 34.0, 26.0
 ROW, NAME_PX = 13.0, 26.0
+STOPS = ("visit", "help")
+HELP_PX = 34  # from this width on the word fits
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A piece of the day in seconds from local midnight. ``kind``: visit, travel, wait or break."""
+    """A piece of the day in seconds from local midnight. ``kind``: visit, help, travel, wait or break.
+
+    ``help`` is the second person's part of somebody else's visit: a low block with a plus over it.
+    """
 
     kind: str
     start_s: int
@@ -89,7 +95,7 @@ def ribbon(day: Ribbon) -> SafeString:
     ]
     position = 0
     for block in day.blocks:
-        position += block.kind == "visit"
+        position += block.kind in STOPS
         parts.append(_block(block, x_at, position))
     parts += _overtime(day, x_at)
     for number, row in enumerate(day.clocks):
@@ -138,24 +144,32 @@ def _block(block: Block, x_at: Scale, position: int) -> str:
     tip = draw.element("title", escape(block.words)) if block.words else ""
     if block.kind == "travel":
         body = draw.element("rect", x=x, y=TOP + BAR / 2 - 2, width=width, height=4, fill=draw.SOFT, class_="travel")
-    elif block.kind == "visit":
+    elif block.kind in STOPS:
+        low = block.kind == "help"
         body = draw.element(
             "rect",
             x=x,
-            y=TOP,
+            y=TOP + BAR * 0.4 if low else TOP,
             width=width,
-            height=BAR,
+            height=BAR * 0.6 if low else BAR,
             rx=3,
             fill=draw.GOOD,
             stroke=draw.EDGE,
             stroke_width=1.5,
-            class_="visit",
+            stroke_dasharray="3 2" if low else None,
+            class_=block.kind,
         )
+        if low:
+            label = "+ " + _("helps") if width >= HELP_PX else "+"
+            body += draw.text(
+                label, x + width / 2, TOP + 10, size=11, anchor="middle", font_weight="bold", fill=draw.INK,
+                class_="label",
+            )  # fmt: skip
         body += (
             draw.text(
                 str(position),
                 x + width / 2,
-                TOP + BAR / 2 + 5,
+                TOP + BAR * (0.7 if low else 0.5) + 5,
                 size=14,
                 anchor="middle",
                 font_weight="bold",
@@ -168,7 +182,13 @@ def _block(block: Block, x_at: Scale, position: int) -> str:
             body += draw.element("rect", x=x, y=TOP + BAR - 4, width=width, height=4, fill=draw.INK, class_="locked")
         if block.warned:
             body += draw.text(
-                "!", x + width - 6, TOP + 12, size=13, font_weight="bold", fill=draw.ALARM, class_="warned"
+                "!",
+                x + width - 6,
+                TOP + (BAR - 6 if low else 12),
+                size=13,
+                font_weight="bold",
+                fill=draw.ALARM,
+                class_="warned",
             )
     else:
         lines = "".join(

@@ -12,6 +12,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from servicedesk.people.models import Technician
@@ -24,7 +25,7 @@ from servicedesk.visits.models import Visit
 
 @dataclass(frozen=True, slots=True)
 class Leg:
-    """A visit with the way to it; the way home has no visit and belongs to the last city."""
+    """A visit, or help at one, with the way to it; the way home has no visit and belongs to the last city."""
 
     city: str
     visit: Visit | None
@@ -32,6 +33,26 @@ class Leg:
     drive_s: int
     work_s: int
     wait_s: int
+    helped: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """A visit that somebody did, or helped at for its first minutes, with the stop it was planned as."""
+
+    visit: Visit
+    starts: datetime | None
+    ends: datetime | None
+    stop: Stop | None
+    helped: bool = False
+
+    @property
+    def is_done(self) -> bool:
+        return self.starts is not None and self.ends is not None and self.ends > self.starts
+
+    @property
+    def words(self) -> str:
+        return _("%(site)s, helped") % {"site": self.visit.site} if self.helped else str(self.visit.site)
 
 
 @dataclass(slots=True)
@@ -50,23 +71,28 @@ def actual_days(technicians: Iterable[Technician], first: date, last: date) -> l
     visits = _visits(people, first, last)
     stops = {
         row.visit_id: row
-        for row in Stop.objects.filter(visit__in=[visit.pk for visit in visits]).select_related("round")
+        for row in Stop.objects.filter(helps=False, visit__in=[visit.pk for visit in visits]).select_related("round")
     }
-    rounds = {row.round_id: row.round for row in stops.values()}
-    back = _ways_home(list(rounds.values()))
-    found: dict[tuple[int, date], list[Visit]] = {}
+    helped = _helped(people.values(), first, last)
+    back = _ways_home({stop.round for stop in [*stops.values(), *helped]})
+    found: dict[tuple[int, date], list[Worked]] = {}
     for visit in visits:
         who = people[visit.technician_id or 0]
-        found.setdefault((who.pk, _day_of(visit, stops.get(visit.pk), who)), []).append(visit)
+        worked = Worked(visit, visit.started_at, visit.ended_at, stops.get(visit.pk))
+        found.setdefault((who.pk, _day_of(worked, who)), []).append(worked)
+    by_pk = {row.pk: row for row in people.values()}
+    for stop in helped:
+        who = by_pk[stop.round.technician_id]
+        found.setdefault((who.pk, stop.round.date), []).append(_help(stop))
     entries = _entries(people.values(), first, last)
     homes = [(row.home_latitude, row.home_longitude) for row in people.values()]
-    travel = provider_for([*homes, *((visit.site.latitude, visit.site.longitude) for visit in visits)])
-    by_pk = {row.pk: row for row in people.values()}
+    sites = [worked.visit.site for rows in found.values() for worked in rows]
+    travel = provider_for([*homes, *((site.latitude, site.longitude) for site in sites)])
     days = []
     for pk, day in sorted({*found, *entries}, key=lambda key: (key[1], key[0])):
         if first <= day <= last:
-            own = sorted(found.get((pk, day), []), key=lambda visit: visit.started_at or _NEVER)
-            days.append(_day(ActualDay(by_pk[pk], day, travel), own, stops, back, entries.get((pk, day), [])))
+            own = sorted(found.get((pk, day), []), key=lambda worked: worked.starts or _NEVER)
+            days.append(_day(ActualDay(by_pk[pk], day, travel), own, back, entries.get((pk, day), [])))
     return days
 
 
@@ -84,21 +110,41 @@ def _visits(people: dict[int, Technician], first: date, last: date) -> list[Visi
     )
 
 
-def _day_of(visit: Visit, stop: Stop | None, who: Technician) -> date:
+def _helped(technicians: Iterable[Technician], first: date, last: date) -> list[Stop]:
+    """Where somebody was sent to help at a visit that was begun."""
+    stops = Stop.objects.filter(
+        helps=True, round__technician__in=technicians, round__date__range=(first, last),
+        round__published__isnull=False, visit__started_at__isnull=False,
+    )  # fmt: skip
+    return list(stops.select_related("round", "visit__site"))
+
+
+def _help(stop: Stop) -> Worked:
+    """Nobody stamps the helper's part: it is the visit's first minutes, so many as were planned for it."""
+    begun, ended = stop.visit.started_at, stop.visit.ended_at
+    until = begun + timedelta(seconds=stop.leave_s - stop.start_s) if begun is not None else None
+    if until is not None and ended is not None:
+        until = min(until, ended)
+    is_over = until is not None and until <= timezone.now()
+    return Worked(stop.visit, begun, until if is_over else None, stop, helped=True)
+
+
+def _day_of(worked: Worked, who: Technician) -> date:
     """The date the work belongs to: that of the round when it was done on it, also past midnight."""
-    begun = visit.started_at.astimezone(ZoneInfo(who.time_zone)).date() if visit.started_at else date.max
+    stop = worked.stop
+    begun = worked.starts.astimezone(ZoneInfo(who.time_zone)).date() if worked.starts else date.max
     if stop is not None and stop.round.technician_id == who.pk and 0 <= (begun - stop.round.date).days <= 1:
         return stop.round.date
     return begun
 
 
-def _ways_home(rounds: Sequence[Round]) -> dict[int, tuple[Any, int, int]]:
+def _ways_home(rounds: Iterable[Round]) -> dict[int, tuple[Any, int, int]]:
     """Per round: its last visit, and the seconds and metres of its drive home as planned."""
     out: dict[int, tuple[Any, int, int]] = {}
-    for stop in Stop.objects.filter(round__in=rounds).order_by("round", "position"):
+    by_pk = {row.pk: row for row in rounds}
+    for stop in Stop.objects.filter(round__in=by_pk).order_by("round", "position"):
         _last, seconds, metres = out.get(stop.round_id, (None, 0, 0))
         out[stop.round_id] = (stop.visit_id, seconds + stop.travel_s, metres + stop.distance_m)
-    by_pk = {row.pk: row for row in rounds}
     return {
         pk: (last, max(by_pk[pk].travel_s - seconds, 0), max(by_pk[pk].distance_m - metres, 0))
         for pk, (last, seconds, metres) in out.items()
@@ -118,61 +164,55 @@ def _entries(technicians: Iterable[Technician], first: date, last: date) -> dict
 
 
 def _day(
-    out: ActualDay,
-    visits: Sequence[Visit],
-    stops: dict[Any, Stop],
-    back: dict[int, tuple[Any, int, int]],
-    entries: Sequence[HoursEntry],
+    out: ActualDay, worked: Sequence[Worked], back: dict[int, tuple[Any, int, int]], entries: Sequence[HoursEntry]
 ) -> ActualDay:
-    done = [visit for visit in visits if visit.started_at and visit.ended_at and visit.ended_at > visit.started_at]
-    for visit in visits:
-        if visit not in done:
-            out.notes.append(_("%(site)s was begun and not ended: its time is not counted yet.") % {"site": visit.site})
+    done = [row for row in worked if row.is_done]
+    for row in worked:
+        if not row.is_done:
+            site = row.visit.site
+            out.notes.append(_("%(site)s was begun and not ended: its time is not counted yet.") % {"site": site})
     if done:
-        _drive_through(out, done, stops, back, typed_break=any(row.kind == "break" for row in entries))
-    for row in entries:
-        kind = "break" if row.kind == HoursEntry.Kind.BREAK else "other"
-        out.spans.append(Span(kind, row.began_at, row.ended_at, row.note or str(row.get_kind_display())))
+        _drive_through(out, done, back, typed_break=any(entry.kind == "break" for entry in entries))
+    for entry in entries:
+        kind = "break" if entry.kind == HoursEntry.Kind.BREAK else "other"
+        out.spans.append(Span(kind, entry.began_at, entry.ended_at, entry.note or str(entry.get_kind_display())))
     return out
 
 
 def _drive_through(
-    out: ActualDay,
-    done: Sequence[Visit],
-    stops: dict[Any, Stop],
-    back: dict[int, tuple[Any, int, int]],
-    *,
-    typed_break: bool,
+    out: ActualDay, done: Sequence[Worked], back: dict[int, tuple[Any, int, int]], *, typed_break: bool
 ) -> None:
     """Drives, waits, visits and the planned break of a day, from leaving home to being back."""
-    before: Visit | None = None
+    before: Worked | None = None
     gaps: list[tuple[int, Span]] = []  # what is left of each gap after its drive
-    free_from = done[0].started_at
-    for visit in done:
-        assert visit.started_at is not None and visit.ended_at is not None and free_from is not None  # noqa: S101, PT018
-        seconds, metres = _way(out, before, visit, stops)
-        gap = seconds if before is None else max(round((visit.started_at - free_from).total_seconds()), 0)
+    free_from = done[0].starts
+    for row in done:
+        assert row.starts is not None and row.ends is not None and free_from is not None  # noqa: S101, PT018
+        seconds, metres = _way(out, before, row)
+        gap = seconds if before is None else max(round((row.starts - free_from).total_seconds()), 0)
         seconds = min(seconds, gap)
-        leaves = visit.started_at - timedelta(seconds=seconds)
+        leaves = row.starts - timedelta(seconds=seconds)
         if gap - seconds > 0:
             gaps.append((len(out.legs), Span("wait", free_from, leaves, _("waiting, or other work"))))
-        out.spans.append(Span("drive", leaves, visit.started_at, _("drive to %(site)s") % {"site": visit.site}))
-        out.spans.append(Span("visit", visit.started_at, visit.ended_at, str(visit.site)))
-        work = round((visit.ended_at - visit.started_at).total_seconds())
-        out.legs.append(Leg(visit.site.city, visit, metres, seconds, work, gap - seconds))
-        before, free_from = visit, max(free_from, visit.ended_at)
+        site = row.visit.site
+        out.spans.append(Span("drive", leaves, row.starts, _("drive to %(site)s") % {"site": site}))
+        out.spans.append(Span("visit", row.starts, row.ends, row.words))
+        work = round((row.ends - row.starts).total_seconds())
+        out.legs.append(Leg(site.city, row.visit, metres, seconds, work, gap - seconds, helped=row.helped))
+        before, free_from = row, max(free_from, row.ends)
     assert before is not None and free_from is not None  # noqa: S101, PT018
-    seconds, metres = _home(out, before, stops, back)
+    seconds, metres = _home(out, before, back)
     out.spans.append(Span("drive", free_from, free_from + timedelta(seconds=seconds), _("drive home")))
-    out.legs.append(Leg(before.site.city, None, metres, seconds, 0, 0))
-    _rest(out, gaps, _planned_break(done, stops), typed_break=typed_break)
+    out.legs.append(Leg(before.visit.site.city, None, metres, seconds, 0, 0))
+    _rest(out, gaps, max((row.stop.round.break_s for row in done if row.stop is not None), default=0),
+          typed_break=typed_break)  # fmt: skip
 
 
-def _way(out: ActualDay, before: Visit | None, visit: Visit, stops: dict[Any, Stop]) -> tuple[int, int]:
+def _way(out: ActualDay, before: Worked | None, row: Worked) -> tuple[int, int]:
     """Seconds and metres to a visit: as planned when it came after the same stop as planned, else as known."""
-    who, stop = out.technician, stops.get(visit.pk)
+    who, stop = out.technician, row.stop
     if stop is not None and stop.round.technician_id == who.pk:
-        earlier = stops.get(before.pk) if before is not None else None
+        earlier = before.stop if before is not None else None
         follows = stop.position == 1 if before is None else (
             earlier is not None and earlier.round_id == stop.round_id and earlier.position == stop.position - 1
         )  # fmt: skip
@@ -180,23 +220,17 @@ def _way(out: ActualDay, before: Visit | None, visit: Visit, stops: dict[Any, St
             return stop.travel_s, stop.distance_m
     here = (who.home_latitude, who.home_longitude)
     if before is not None:
-        here = (before.site.latitude, before.site.longitude)
-    return out.travel.drive(here, (visit.site.latitude, visit.site.longitude))
+        here = (before.visit.site.latitude, before.visit.site.longitude)
+    return out.travel.drive(here, (row.visit.site.latitude, row.visit.site.longitude))
 
 
-def _home(
-    out: ActualDay, last: Visit, stops: dict[Any, Stop], back: dict[int, tuple[Any, int, int]]
-) -> tuple[int, int]:
-    who, stop = out.technician, stops.get(last.pk)
+def _home(out: ActualDay, last: Worked, back: dict[int, tuple[Any, int, int]]) -> tuple[int, int]:
+    who, stop, site = out.technician, last.stop, last.visit.site
     if stop is not None and stop.round.technician_id == who.pk:
         planned_last, seconds, metres = back[stop.round_id]
-        if planned_last == last.pk:
+        if planned_last == last.visit.pk:
             return seconds, metres
-    return out.travel.drive((last.site.latitude, last.site.longitude), (who.home_latitude, who.home_longitude))
-
-
-def _planned_break(done: Sequence[Visit], stops: dict[Any, Stop]) -> int:
-    return max((stops[visit.pk].round.break_s for visit in done if visit.pk in stops), default=0)
+    return out.travel.drive((site.latitude, site.longitude), (who.home_latitude, who.home_longitude))
 
 
 def _rest(out: ActualDay, gaps: list[tuple[int, Span]], planned_s: int, *, typed_break: bool) -> None:
@@ -209,7 +243,9 @@ def _rest(out: ActualDay, gaps: list[tuple[int, Span]], planned_s: int, *, typed
             out.spans.append(Span("break", span.starts, ends, _("break as planned")))
             span = Span("wait", ends, span.ends, span.words)
             leg = out.legs[number]
-            out.legs[number] = Leg(leg.city, leg.visit, leg.metres, leg.drive_s, leg.work_s, leg.wait_s - planned_s)
+            out.legs[number] = Leg(
+                leg.city, leg.visit, leg.metres, leg.drive_s, leg.work_s, leg.wait_s - planned_s, leg.helped
+            )
         out.spans.append(span)
     if planned_s and not typed_break and (widest is None or widest[1].seconds < planned_s):
         out.notes.append(_("There was no time for the planned break: none is taken off."))

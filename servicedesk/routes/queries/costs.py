@@ -54,7 +54,7 @@ def work_between(technicians: Sequence[Technician], first: date, last: date) -> 
             month=str(Month.of(day.day)),
             person=str(day.technician),
             city=leg.city,
-            visits=int(leg.visit is not None),
+            visits=int(leg.visit is not None and not leg.helped),
             drive_s=leg.drive_s,
             work_s=leg.work_s,
             wait_s=leg.wait_s,

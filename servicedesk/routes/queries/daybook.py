@@ -2,8 +2,9 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import Prefetch
@@ -55,10 +56,11 @@ def entries_of(first: date, last: date, also: Iterable[Point] = ()) -> list[Entr
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """What holds for all days of one technician: permissions, and the drives among all places."""
+    """What holds for all days of one technician: permissions, the drives among all places, visits two people share."""
 
     permissions: tuple[planner.Permission, ...]
     travel: MatrixProvider
+    shared: frozenset[UUID]
 
 
 Read = tuple[Technician, date, Shift, Round | None, Held]
@@ -70,10 +72,11 @@ def _days(first: date, last: date, also: Iterable[Point]) -> list[Read]:
     rounds = {(row.technician_id, row.date): row for row in _rounds(first, last)}
     held = _held(technicians)
     points = [(who.home_latitude, who.home_longitude) for who in technicians]
+    shared = _shared(rounds.values())
     points += [_place(stop.visit) for row in rounds.values() for stop in row.stops.all()]
     travel = provider_for([*points, *also])
     return [
-        (who, day, shifts[who.pk, day], rounds.get((who.pk, day)), Held(held.get(who.user_id, ()), travel))
+        (who, day, shifts[who.pk, day], rounds.get((who.pk, day)), Held(held.get(who.user_id, ()), travel, shared))
         for who in technicians
         for day in (first + ONE_DAY * step for step in range((last - first).days + 1))
     ]
@@ -120,18 +123,44 @@ def _day(
     )  # fmt: skip
 
 
-def _known(stop: Stop, day: date, zone: ZoneInfo, windows: tuple[tuple[datetime, datetime], ...] | None) -> Known:
+def _shared(rounds: Iterable[Round]) -> frozenset[UUID]:
+    """Visits at which somebody helps."""
+    return frozenset(stop.visit_id for row in rounds for stop in row.stops.all() if stop.helps)
+
+
+def _known(
+    stop: Stop,
+    day: date,
+    zone: ZoneInfo,
+    windows: tuple[tuple[datetime, datetime], ...] | None,
+    shared: frozenset[UUID],
+) -> Known:
+    """A stop still to come. Where two people begin together, neither changes day or hour for something else."""
     visit = stop.visit
     promise = None
-    if visit.promised_start is not None and visit.planned_on is not None and visit.state in OPEN:
+    begins, length = instant(day, stop.start_s, zone), timedelta(seconds=stop.leave_s - stop.start_s)
+    is_shared = visit.pk in shared
+    if visit.promised_start is not None and visit.planned_on is not None and visit.state in OPEN and not stop.helps:
         promise = datetime.combine(visit.planned_on, visit.promised_start, tzinfo=ZoneInfo(visit.site.time_zone))
     return Known(
         id=str(visit.pk), name=visit.site.name, at=(visit.site.latitude, visit.site.longitude),
-        zone=visit.site.time_zone, duration_s=visit.duration_min * 60, begins=instant(day, stop.start_s, zone),
-        windows=windows, promise=promise,
+        zone=visit.site.time_zone, duration_s=_seconds(stop), begins=begins,
+        windows=((begins, begins + length),) if is_shared else windows, promise=promise,
         skip_cost=visit.agreement.skip_cost if visit.agreement else EXTRA_SKIP_COST,
-        fixed=stop.locked,
+        fixed=stop.locked or is_shared, shared=is_shared, helps=stop.helps,
     )  # fmt: skip
+
+
+def _seconds(stop: Stop) -> int:
+    return stop.leave_s - stop.start_s if stop.helps else stop.visit.duration_min * 60
+
+
+def _ended(stop: Stop) -> datetime | None:
+    """When a stop was over: the visit, or the part of it that somebody helped with."""
+    begun, ended = stop.visit.started_at, stop.visit.ended_at
+    if not stop.helps or begun is None:
+        return ended
+    return min(begun + timedelta(seconds=_seconds(stop)), ended or datetime.max.replace(tzinfo=UTC))
 
 
 def windows_of_site(site: Site, day: date) -> tuple[tuple[datetime, datetime], ...]:
@@ -145,7 +174,7 @@ def _whole(who: Technician, day: date, shift: Shift, row: Round | None, held: He
         return Entry(who, day, row, None, shift.why_off)
     zone = ZoneInfo(who.time_zone)
     stops = row.stops.all() if row is not None else ()
-    known = tuple(_known(stop, day, zone, windows_of_site(stop.visit.site, day)) for stop in stops)
+    known = tuple(_known(stop, day, zone, windows_of_site(stop.visit.site, day), held.shared) for stop in stops)
     return Entry(who, day, row, _day(who, day, shift, shift.hours, held, known))
 
 
@@ -161,7 +190,7 @@ def _ahead(who: Technician, day: date, shift: Shift, row: Round | None, held: He
     stops = list(row.stops.all()) if row is not None else []
     settled = [stop for stop in stops if stop.visit.state not in OPEN]
     to_come = [stop for stop in stops if stop.visit.state in OPEN]
-    known = tuple(_known(stop, day, zone, _windows_ahead(stop.visit, day, today)) for stop in to_come)
+    known = tuple(_known(stop, day, zone, _windows_ahead(stop.visit, day, today), held.shared) for stop in to_come)
     whole = _day(who, day, shift, shift.hours, held, known)
     left = _from_now(whole, row, settled, to_come, zone, now) if day == today else whole
     if left.opens >= left.closes + timedelta(seconds=left.max_overtime_s):
@@ -179,20 +208,25 @@ def _from_now(
 ) -> Day:
     """What is left of today: from where the technician is, as far as the visits tell."""
     fields: dict[str, object] = {"opens": max(whole.opens, now + READY)}
-    begun = [stop for stop in settled if stop.visit.state == Visit.State.STARTED]
-    over = [stop for stop in settled if stop.visit.state in ENDED and stop.visit.ended_at]
+    over = [stop for stop in settled if _is_over(stop, now)]
+    begun = [stop for stop in settled if stop.visit.state == Visit.State.STARTED and stop not in over]
     leave = instant(whole.date, row.leave_s, zone) if row is not None and row.leave_s is not None else None
     if begun:
         visit = begun[-1].visit
-        ends = (visit.started_at or now) + timedelta(minutes=visit.duration_min)
+        ends = (visit.started_at or now) + timedelta(seconds=_seconds(begun[-1]))
         fields = {"start": _place(visit), "opens": max(ends, now + READY), "under_way": True}
     elif over:
-        last = max(over, key=lambda stop: stop.visit.ended_at or now).visit
+        last = max(over, key=lambda stop: _ended(stop) or now).visit
         fields = {"start": _place(last), "opens": now, "under_way": True}
     elif leave is not None and to_come and now >= leave:
         arriving = now - timedelta(seconds=to_come[0].travel_s)
         fields = {"opens": max(leave, arriving), "first_free": 1, "under_way": True}
     return replace(whole, **fields)  # type: ignore[arg-type]
+
+
+def _is_over(stop: Stop, now: datetime) -> bool:
+    ended = _ended(stop)
+    return ended is not None and (stop.visit.state in ENDED or (stop.helps and ended <= now))
 
 
 def _place(visit: Visit) -> tuple[float, float]:

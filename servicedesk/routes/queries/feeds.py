@@ -1,12 +1,15 @@
 """What a technician's calendar shows: the published stops, in the sites' own zones."""
 
-from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta
+from uuid import uuid5
 from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 
 from servicedesk.people.models import Technician
+from servicedesk.routes.crews import crew_words
 from servicedesk.routes.models import CalendarFeed, Round
 from servicedesk.routes.queries.round import StopTimes, times_published
 from servicedesk.routes.times import instant
@@ -26,6 +29,20 @@ class Appointment:
     begins: datetime
     ends: datetime
     changed_at: datetime
+    helps: Technician | None = None
+
+    @property
+    def uid(self) -> str:
+        """Of its own for a helper's part: two people may read both calendars in one."""
+        return str(self.visit.pk) if self.helps is None else str(uuid5(self.visit.pk, "helper"))
+
+    @property
+    def help_words(self) -> str:
+        """Whom one helps, for how long, from when; empty for a visit of one's own."""
+        if self.helps is None:
+            return ""
+        minutes = round((self.ends - self.begins).total_seconds() / 60)
+        return crew_words(str(self.helps), minutes, f"{self.begins:%H:%M}", helps=True)
 
 
 def feed_for(token_hash: str) -> CalendarFeed | None:
@@ -64,8 +81,9 @@ def appointments(technician: Technician) -> list[Appointment]:
     found = [
         _appointment(row, number, stop, visits[stop.visit_id], zone)
         for row, number, stop in stops
-        if stop.visit_id in visits
+        if stop.visit_id in visits and not stop.helps
     ]
+    found += _helping([part for part in stops if part[2].helps], zone)
     on_rounds = {stop.visit_id for _row, _number, stop in stops}
     found += [
         made
@@ -73,6 +91,25 @@ def appointments(technician: Technician) -> list[Appointment]:
         if pk not in on_rounds and (made := _by_hand(visit, technician)) is not None
     ]
     return sorted(found, key=lambda row: (row.begins, str(row.visit.pk)))
+
+
+def _helping(parts: Sequence[tuple[Round, int, StopTimes]], zone: ZoneInfo) -> list[Appointment]:
+    """Parts of other people's visits, while these stay on their day."""
+    if not parts:
+        return []
+    visits = Visit.objects.filter(pk__in=[stop.visit_id for _row, _number, stop in parts], state__in=GIVEN)
+    own = {str(row.pk): row for row in visits.select_related("site", "technician__technician__user")}
+    found = []
+    for row, number, stop in parts:
+        visit = own.get(stop.visit_id)
+        lead = getattr(visit.technician, "technician", None) if visit is not None else None
+        if visit is not None and lead is not None and visit.planned_on == _day_there(row, stop, visit, zone):
+            found.append(replace(_appointment(row, number, stop, visit, zone), helps=lead))
+    return found
+
+
+def _day_there(row: Round, stop: StopTimes, visit: Visit, zone: ZoneInfo) -> date:
+    return instant(row.date, stop.start_s, zone).astimezone(ZoneInfo(visit.site.time_zone)).date()
 
 
 def _stops(row: Round) -> list[StopTimes]:

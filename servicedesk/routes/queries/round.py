@@ -16,12 +16,13 @@ from django.utils.translation import ngettext
 
 from servicedesk.clients.models import GateCode, Site, SiteKey
 from servicedesk.people.models import Permission, PermissionKind, Role, Technician, User, Van
-from servicedesk.routes.crews import helper_of
+from servicedesk.routes.crews import crew_min, crew_words, helper_of
 from servicedesk.routes.models import Round, Stop
+from servicedesk.routes.queries.crews import crews_planned, crews_published
 from servicedesk.routes.queries.load import LoadList, load_list
 from servicedesk.routes.times import Clock, clock, distance_words, hours_words, instant
 from servicedesk.visits.models import HandOn, Visit
-from servicedesk.visits.queries.schedule import sites_with_notes
+from servicedesk.visits.queries.schedule import OPEN, sites_with_notes
 
 MAY_SEE_ANY_ROUND = (Role.PLANNER, Role.LEAD_AQUARIST, Role.OWNER)
 DONE = (Visit.State.SIGNED, Visit.State.NOT_DONE, Visit.State.CANCELLED)
@@ -129,7 +130,10 @@ class StopEstimate:
 
 @dataclass(slots=True)
 class StopView:
-    """One stop as the technician, the round sheet and the planner's timeline read it."""
+    """One stop as the technician, the round sheet and the planner's timeline read it.
+
+    ``mate``: the other person of a visit for two.
+    """
 
     position: int
     visit: Visit
@@ -145,20 +149,50 @@ class StopView:
     added: bool = False
     break_min: int = 0
     estimate: "StopEstimate | None" = None
+    mate: Technician | None = None
 
     @property
     def site(self) -> Site:
         return self.visit.site
 
     @property
+    def helps(self) -> bool:
+        """Only the second person's part: the visit and its form are somebody else's."""
+        return self.times is not None and self.times.helps
+
+    @property
+    def minutes(self) -> int:
+        if self.helps and self.times is not None:
+            return round((self.times.leave_s - self.times.start_s) / 60)
+        return self.visit.duration_min
+
+    @property
+    def crew_words(self) -> str:
+        """Whom one helps, or who comes to help; empty where one person is enough."""
+        at = self.start.short if self.start is not None else ""
+        if self.helps:
+            return crew_words(str(self.mate or _("the lead")), self.minutes, at, helps=True)
+        if self.mate is None:
+            return ""
+        return crew_words(str(self.mate), crew_min(self.visit) or self.minutes, at, helps=False)
+
+    @property
+    def lacks_helper(self) -> bool:
+        return not self.helps and self.mate is None and crew_min(self.visit) > 0 and self.visit.state in OPEN
+
+    @property
     def is_done(self) -> bool:
+        """Signed or given up; a helper's part is over when its minutes since the visit was begun are."""
+        begun = self.visit.started_at
+        if self.helps and begun is not None and begun + timedelta(minutes=self.minutes) <= timezone.now():
+            return True
         return self.visit.state in DONE
 
     @property
     def promise_words(self) -> str:
         """The hour told to the client, with its half hour either side."""
         at = self.visit.promised_start
-        if at is None:
+        if at is None or self.helps:
             return ""
         middle = datetime.combine(date(2000, 1, 2), at)
         half = timedelta(minutes=PROMISE_MIN)
@@ -168,7 +202,7 @@ class StopView:
     def promise_kept(self) -> bool:
         """Whether the planned start still lies within the hour that was promised."""
         at = self.visit.promised_start
-        if at is None or self.start is None:
+        if at is None or self.start is None or self.helps:
             return True
         promised = self.start.site.replace(hour=at.hour, minute=at.minute, second=0)
         return abs(self.start.site - promised) <= timedelta(minutes=PROMISE_MIN)
@@ -352,21 +386,32 @@ def round_view(technician: Technician, day: date, *, draft: bool, with_load: boo
     own_van = getattr(technician, "van", None)
     view = RoundView(technician, day, row, times, [], (row.van if row else None) or own_van)
     view.hidden_draft = row is not None and times is None and bool(row.stops.all())
-    if row is not None and draft:
-        view.warnings = row.warnings
     view.stops = _stop_views(technician, day, times, draft=draft)
+    if row is not None:
+        _with_mates(view, row, draft=draft)
     if times is not None:
         zone = ZoneInfo(technician.time_zone)
         view.leave = clock(day, times.leave_s, zone, zone) if times.leave_s is not None else None
         view.back = clock(day, times.return_s, zone, zone) if times.return_s is not None else None
         view.lunch = clock(day, times.break_start_s, zone, zone) if times.break_start_s is not None else None
     if with_load and view.stops:
-        open_stops = [stop for stop in view.stops if not stop.is_done]
+        open_stops = [stop for stop in view.stops if not stop.is_done and not stop.helps]
         positions = {stop.visit.pk: stop.position for stop in open_stops}
         notes = {stop.visit.site_id: stop.notes for stop in open_stops}
         visits = [stop.visit for stop in open_stops]
         view.load = load_list(visits, positions, view.van, technician.depot, day, notes)
     return view
+
+
+def _with_mates(view: RoundView, row: Round, *, draft: bool) -> None:
+    """Say who does the visits for two with the technician and, while it is planned, where nobody does."""
+    for_two = [str(stop.visit.pk) for stop in view.stops if stop.helps or crew_min(stop.visit)]
+    crews = crews_planned(row.plan) if draft else crews_published(row, for_two)
+    for stop in view.stops:
+        stop.mate = crews.mate(str(stop.visit.pk), helps=stop.helps)
+    if draft:
+        lacking = crews.lacking_on((row.technician_id, row.date))
+        view.warnings = [*row.warnings, *({"visit": str(lack.visit.pk), "words": lack.words} for lack in lacking)]
 
 
 def _stop_views(technician: Technician, day: date, times: RoundTimes | None, *, draft: bool) -> list[StopView]:

@@ -15,7 +15,9 @@ from django.utils.translation import gettext as _
 from servicedesk.clients.models import Site
 from servicedesk.common.display import current_display
 from servicedesk.people.models import Technician
+from servicedesk.routes.crews import crew_min, crew_words, visits_published
 from servicedesk.routes.models import PlanRun, Round, Stop, WeekPlan
+from servicedesk.routes.queries.crews import Crews, Lacking, crews_planned
 from servicedesk.routes.queries.round import RoundTimes, due_words, technicians_between, times_planned
 from servicedesk.routes.queries.shifts import Shift, shifts_between
 from servicedesk.routes.ribbons import BOARD_HOUR_PX, round_ribbon, span_of
@@ -39,6 +41,13 @@ class BoardStop:
     warned: bool
     late_days: int
     promise_moved: bool
+    helps: bool = False
+    crew_words: str = ""
+
+    @property
+    def key(self) -> str:
+        """One on the page: both parts of a visit for two may stand on it."""
+        return f"{self.visit.pk}-help" if self.helps else str(self.visit.pk)
 
     @property
     def movable(self) -> bool:
@@ -58,6 +67,7 @@ class Cell:
     ribbon: SafeString | None = None
     leave: Clock | None = None
     back: Clock | None = None
+    lacking: list[Lacking] = field(default_factory=list)
 
     @property
     def key(self) -> str:
@@ -69,7 +79,8 @@ class Cell:
 
     @property
     def warnings(self) -> list[str]:
-        return [row["words"] for row in self.round.warnings] if self.round is not None else []
+        own = [row["words"] for row in self.round.warnings] if self.round is not None else []
+        return [*(row.words for row in self.lacking), *own]
 
     @property
     def more_warnings(self) -> int:
@@ -136,6 +147,7 @@ class Board:
     last_run: PlanRun | None
     span: tuple[int, int] = (0, 0)
     holds_stops: bool = False
+    crews: Crews = field(default_factory=Crews)
 
     @property
     def version(self) -> int:
@@ -152,6 +164,11 @@ class Board:
     @property
     def is_over(self) -> bool:
         return self.week.sunday < timezone.localdate()
+
+    @property
+    def no_helpers(self) -> list[Lacking]:
+        """Visits on rounds whose second person is still to be found."""
+        return [row for row in self.crews.lacking if row.nobody_helps]
 
     @property
     def cannot_count(self) -> int:
@@ -181,12 +198,15 @@ def board(week: Week) -> Board:
     technicians = list(technicians_between(week.monday, week.sunday))
     shifts = shifts_between(technicians, week.monday, week.sunday)
     rounds = {(row.technician_id, row.date): row for row in rounds_of(plan)} if plan else {}
-    cells, span = _cells(week, technicians, shifts, rounds)
+    crews = crews_planned(plan) if plan else Crews()
+    cells, span = _cells(week, technicians, shifts, rounds, crews)
     tray = tray_rows(week, plan)
     runs = list(plan.runs.select_related("requested_by")[:1]) if plan else []
     active = runs[0] if runs and runs[0].state in ACTIVE else None
     figures = score_figures(plan, len(tray))
-    return Board(week, plan, technicians, _days(week, cells), tray, figures, active, runs[0] if runs else None, span)
+    return Board(
+        week, plan, technicians, _days(week, cells), tray, figures, active, runs[0] if runs else None, span, crews=crews
+    )
 
 
 def _cells(
@@ -194,6 +214,7 @@ def _cells(
     technicians: list[Technician],
     shifts: dict[tuple[int, date], Shift],
     rounds: dict[tuple[int, date], Round],
+    crews: Crews,
 ) -> tuple[list[Cell], tuple[int, int]]:
     cells = []
     for technician in technicians:
@@ -205,7 +226,7 @@ def _cells(
             cells.append(cell)
     span = span_of(span for cell in cells for span in (_hours(cell), _driven(cell)) if span is not None)
     for cell in cells:
-        _fill(cell, span)
+        _fill(cell, span, crews)
     return cells, span
 
 
@@ -215,6 +236,7 @@ class BoardPart:
 
     cells: list[Cell]
     span: tuple[int, int]
+    crews: Crews
 
 
 def board_part(week: Week, plan: WeekPlan, keys: Collection[tuple[int, date]]) -> BoardPart:
@@ -226,6 +248,7 @@ def board_part(week: Week, plan: WeekPlan, keys: Collection[tuple[int, date]]) -
     span = span_of([*spans, *(row.hours for row in shifts.values() if row.hours is not None)])
     rows = rounds_of(plan, technician__in={key[0] for key in keys}, date__in={key[1] for key in keys})
     rounds = {(row.technician_id, row.date): row for row in rows}
+    crews = crews_planned(plan)
     cells = []
     for technician in technicians:
         for day in week.days:
@@ -233,9 +256,9 @@ def board_part(week: Week, plan: WeekPlan, keys: Collection[tuple[int, date]]) -
                 row = rounds.get((technician.pk, day))
                 times = times_planned(row) if row is not None and row.stops.all() else None
                 cell = Cell(technician, day, shifts.get((technician.pk, day)), row, times)
-                _fill(cell, span)
+                _fill(cell, span, crews)
                 cells.append(cell)
-    return BoardPart(cells, span)
+    return BoardPart(cells, span, crews)
 
 
 def _hours(cell: Cell) -> tuple[int, int] | None:
@@ -248,23 +271,29 @@ def _driven(cell: Cell) -> tuple[int, int] | None:
     return cell.times.leave_s, cell.times.return_s
 
 
-def _fill(cell: Cell, span: tuple[int, int]) -> None:
+def _fill(cell: Cell, span: tuple[int, int], crews: Crews) -> None:
     """The stops in words and the drawing of a cell."""
     row, times = cell.round, cell.times
     if row is None or times is None:
         return
     zone = ZoneInfo(cell.technician.time_zone)
+    cell.lacking = crews.lacking_on((row.technician_id, row.date))
     warned = frozenset(str(entry["visit"]) for entry in row.warnings if entry.get("visit"))
+    warned |= {str(lack.visit.pk) for lack in cell.lacking}
     sites: dict[str, Site] = {}
     for stop in row.stops.all():
         visit = stop.visit
         sites[str(visit.pk)] = visit.site
         site_zone = ZoneInfo(visit.site.time_zone)
         start = clock(cell.day, stop.start_s, zone, site_zone)
+        leave, mate = clock(cell.day, stop.leave_s, zone, site_zone), crews.mate(str(visit.pk), helps=stop.helps)
+        minutes = round((stop.leave_s - stop.start_s) / 60) if stop.helps else crew_min(visit)
+        late_days = 0 if stop.helps else max((start.site.date() - visit.due_on).days, 0)
         cell.stops.append(
             BoardStop(
-                visit, stop.position, start, clock(cell.day, stop.leave_s, zone, site_zone), stop.locked,
-                str(visit.pk) in warned, max((start.site.date() - visit.due_on).days, 0), promise_moved(visit, start),
+                visit, stop.position, start, leave, stop.locked, str(visit.pk) in warned, late_days,
+                not stop.helps and promise_moved(visit, start), stop.helps,
+                crew_words(str(mate), minutes, start.short, helps=stop.helps) if mate is not None else "",
             )
         )  # fmt: skip
     cell.leave = clock(cell.day, times.leave_s, zone, zone) if times.leave_s is not None else None
@@ -311,7 +340,7 @@ def tray_rows(week: Week, plan: WeekPlan | None) -> list[TrayRow]:
 def tray_visits(week: Week) -> QuerySet[Visit]:
     """Visits of the week that are on no round of any week."""
     visits = visits_to_plan(week.monday, week.sunday).filter(due_on__lte=week.sunday)
-    return visits.exclude(Exists(Stop.objects.filter(visit=OuterRef("pk"))))
+    return visits.exclude(Exists(Stop.objects.filter(visit=OuterRef("pk"), helps=False)))
 
 
 def _tray_row(visit: Visit, left: dict[str, Any] | None, week: Week) -> TrayRow:
@@ -389,7 +418,13 @@ def _digits(form: str) -> int:
 def stop_of(visit: Visit, week: Week) -> Stop | None:
     """Where a visit stands in the week's plan."""
     plan = {"round__plan__iso_year": week.year, "round__plan__iso_week": week.number}
-    return Stop.objects.filter(visit=visit, **plan).select_related("round__technician__user").first()
+    return Stop.objects.filter(visit=visit, helps=False, **plan).select_related("round__technician__user").first()
+
+
+def helper_of_visit(visit: Visit, week: Week) -> Stop | None:
+    """Where the second person's part of a visit stands in the week's plan."""
+    plan = {"round__plan__iso_year": week.year, "round__plan__iso_week": week.number}
+    return Stop.objects.filter(visit=visit, helps=True, **plan).select_related("round__technician__user").first()
 
 
 def move_initial(stop: Stop | None, plan: WeekPlan | None) -> dict[str, Any]:
@@ -438,10 +473,8 @@ def publish_summary(week: Week) -> PublishSummary:
         by_technician.setdefault(row.technician, []).append(row)
     shown = board(week)
     stops = [stop for day in shown.days for cell in day.cells for stop in cell.stops]
-    on_rounds = {stop.visit.pk for stop in stops}
-    before = {
-        str(stop["visit_id"]) for row in plan.rounds.exclude(published=None) for stop in (row.published or {})["stops"]
-    }
+    on_rounds = {stop.visit.pk for stop in stops if not stop.helps}
+    before = {pk for row in plan.rounds.exclude(published=None) for pk in visits_published(row)}
     return PublishSummary(
         plan=plan,
         rows=[_publish_row(technician, own) for technician, own in by_technician.items()],
@@ -450,7 +483,8 @@ def publish_summary(week: Week) -> PublishSummary:
             f"{row.technician}, {date_format(row.date, 'D j M')}: {entry['words']}"
             for row in rounds
             for entry in row.warnings
-        ],
+        ]
+        + [row.words for row in shown.crews.lacking],
         taken_off=len(before - {str(pk) for pk in on_rounds}),
         left=shown.tray,
         is_published=shown.is_published,
@@ -458,7 +492,7 @@ def publish_summary(week: Week) -> PublishSummary:
 
 
 def _publish_row(technician: Technician, rounds: list[Round]) -> PublishRow:
-    visits = [stop.visit for row in rounds for stop in row.stops.all()]
+    visits = [stop.visit for row in rounds for stop in row.stops.all() if not stop.helps]
     new = sum(visit.technician_id is None for visit in visits)
     moved = sum(visit.technician_id not in {None, technician.user_id} for visit in visits)
     return PublishRow(technician, len(rounds), len(visits), new, moved)

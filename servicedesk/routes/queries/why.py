@@ -12,12 +12,13 @@ from servicedesk.planner import plan as planned
 from servicedesk.planner import problem as planner
 from servicedesk.planner import why as asked
 from servicedesk.planner.desk import Desk
+from servicedesk.routes.crews import helper_of, visit_of
 from servicedesk.routes.models import WeekPlan
 from servicedesk.routes.planning import WeekProblem
 from servicedesk.routes.queries.problem import Key, WeekInput, week_input
 from servicedesk.routes.queries.round import technicians_between
 from servicedesk.routes.times import Week, instant
-from servicedesk.routes.translate import told
+from servicedesk.routes.translate import is_apart, told
 from servicedesk.visits.models import Visit
 
 ZERO = Decimal(0)
@@ -55,8 +56,9 @@ class VisitDesk:
         self.is_kept = self.key is not None and self.key in data.kept
         self.technicians = technicians
         self.currency = Firm.objects.values_list("currency", flat=True).first() or ""
-        if own is not None:  # asked freely, even where it is locked
-            data = replace(data, visits=data.visits | {self.id: replace(own, pinned=None)})
+        parts = {call: data.visits[call] for call in (self.id, helper_of(self.id)) if call in data.visits}
+        # asked freely, even where it is locked
+        data = replace(data, visits=data.visits | {call: replace(row, pinned=None) for call, row in parts.items()})
         self.problem = WeekProblem(data).problem
         self.desk = Desk(self.problem, _plan_of(data, technicians))
 
@@ -79,7 +81,9 @@ class VisitDesk:
             found = asked.why(self.desk, self.id)
             return WhyTold(told(found.reason, self.currency), found.more)
         if self.key is not None:
-            return WhyTold(_("It stands against a rule where it is, or needs two people: it was put there by hand."))
+            if self.desk.job(self.id).visit.crew is not None:
+                return WhyTold(_("Two people do it together. Below is who could help, and what each would cost."))
+            return WhyTold(_("It stands against a rule where it is: it was put there by hand."))
         places = self.desk.places(self.desk.state, self.desk.job(self.id).index)
         if not places:
             return WhyTold(_("No round of the week has room for it."))
@@ -121,6 +125,15 @@ class VisitDesk:
         return tuple(planner.Window(low, high) for low, high in rows if low < high)
 
 
+def _stop(data: WeekInput, call: str, at: datetime) -> planned.Stop:
+    """A call as the planner has it: of a visit for two both halves, at the moment at which they begin."""
+    row = data.visits[call]
+    if not row.crew_s or is_apart(data, row):
+        return planned.Stop(call, "", 0, 0, at, at, at)
+    begins = row.begins or at
+    return planned.Stop(visit_of(call), "", 0, 0, begins, begins, begins, row.helps)
+
+
 def _plan_of(data: WeekInput, technicians: dict[int, Technician]) -> planned.Plan:
     """The rounds as they stand, as the planner's own plan."""
     rounds = []
@@ -128,6 +141,6 @@ def _plan_of(data: WeekInput, technicians: dict[int, Technician]) -> planned.Pla
         if (who, day) in data.kept or who not in technicians or not order:
             continue
         at = instant(day, 0, ZoneInfo(technicians[who].time_zone))
-        stops = tuple(planned.Stop(pk, "", 0, 0, at, at, at) for pk in order)
+        stops = tuple(_stop(data, call, at) for call in order)
         rounds.append(planned.Round(str(who), day, at, at, stops, (), 0, 0, 0, 0, ZERO))
     return planned.Plan(tuple(rounds), (), planned.Score(ZERO, ZERO, ZERO, 0, 0, 0, 0, 0, 0, 0, 0))

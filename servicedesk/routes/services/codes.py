@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from servicedesk.clients.models import GateCode
@@ -15,6 +16,7 @@ from servicedesk.routes.times import DAY_S, midnight
 from servicedesk.visits.models import Visit
 
 AFTER_S = 2 * 3600
+TO_BE_HELPED = (Visit.State.PUBLISHED, Visit.State.STARTED)
 
 
 @transaction.atomic
@@ -28,8 +30,9 @@ def code_reveal(*, round: Round, code: GateCode, at: datetime, actor: User) -> s
     end = start + timedelta(seconds=max(DAY_S, (times.return_s or 0) + AFTER_S))
     if not start <= at < end:
         raise ValidationError(_("Codes are shown on the day of the round only."))
-    visits = [stop.visit_id for stop in times.stops]
-    if not Visit.objects.filter(pk__in=visits, site=code.site_id, technician=actor).exists():
+    own = Q(technician=actor, pk__in=[stop.visit_id for stop in times.stops if not stop.helps])
+    helped = Q(pk__in=[stop.visit_id for stop in times.stops if stop.helps], state__in=TO_BE_HELPED)
+    if not Visit.objects.filter(own | helped, site=code.site_id).exists():
         raise ValidationError(_("This door is not on the round."))
     CodeReveal.objects.create(code=code, round=round, by=actor)
     return str(code.secret)

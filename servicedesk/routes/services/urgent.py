@@ -90,12 +90,15 @@ def _store(plan: WeekPlan, choice: Choice, visit: Visit) -> Round:
     def stop(placed: Placed) -> StopTimes:
         pk = str(visit.pk) if placed.id == CALL else placed.id
         times = at(placed.arrive), at(placed.begins), at(placed.ends)
-        return StopTimes(pk, placed.travel_s, placed.metres, *times)
+        return StopTimes(pk, placed.travel_s, placed.metres, *times, helps=pk in helped)
 
+    helped = {known.id for known in entry.day.known if known.helps} if entry.day is not None else set()
     kept = [
-        StopTimes(str(row.visit_id), row.travel_s, row.distance_m, row.arrive_s, row.start_s, row.leave_s)
+        StopTimes(
+            str(row.visit_id), row.travel_s, row.distance_m, row.arrive_s, row.start_s, row.leave_s, helps=row.helps
+        )
         for row in entry.settled
-    ]
+    ]  # fmt: skip
     locked = {str(row.visit_id) for row in Stop.objects.filter(round__plan=plan, locked=True)}
     old = entry.round
     soft = [(row.known.id, _("%(site)s: another hour was promised.") % {"site": row.known.name})

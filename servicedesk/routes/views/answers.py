@@ -54,7 +54,7 @@ def _part_answer(request: AuthedRequest, week: Week, keys: Collection[tuple[int,
     part = week_queries.board_part(week, plan, keys)
     if drawn != f"{part.span[0]}.{part.span[1]}":
         return None
-    context = part_context(request, week, plan)
+    context = part_context(request, week, plan, part.crews)
     response = render(request, "routes/parts/board_part.html", context | {"part": part})
     response["HX-Reswap"] = "none"
     response["HX-Trigger"] = json.dumps({"weekVersion": {"version": plan.version}, "weekChanged": {}})

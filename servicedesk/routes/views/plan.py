@@ -13,11 +13,13 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from servicedesk.people.access import AuthedRequest, requires
 from servicedesk.people.permissions import allows
+from servicedesk.routes.crews import crew_min
 from servicedesk.routes.forms import LockForm, MoveForm, PlanForm, VersionForm
 from servicedesk.routes.models import PlanRun
 from servicedesk.routes.queries import round as round_queries
 from servicedesk.routes.queries import week as week_queries
 from servicedesk.routes.queries.absence import asks_of
+from servicedesk.routes.queries.crews import linked_rounds
 from servicedesk.routes.services import moving, publishing, runs
 from servicedesk.routes.times import Week
 from servicedesk.routes.views.answers import REFUSED, STALE, Again, board_answer, board_change
@@ -73,7 +75,7 @@ def _uuid(text: str) -> UUID:
         raise Http404 from error
 
 
-def _move_form(week: Week, data: Any = None, **kwargs: Any) -> MoveForm:
+def move_form(week: Week, data: Any = None, **kwargs: Any) -> MoveForm:
     technicians = list(round_queries.technicians_between(week.monday, week.sunday))
     days = [(day.isoformat(), date_format(day, "D j M")) for day in week.days]
     return MoveForm(data, technicians=technicians, days=days, **kwargs)
@@ -88,12 +90,12 @@ def move(request: AuthedRequest, year: int, number: int, visit: UUID) -> HttpRes
     if request.method == "GET":
         stop = week_queries.stop_of(found, week)
         plan = week_queries.plan_of(week)
-        form = _move_form(week, initial=week_queries.move_initial(stop, plan))
+        form = move_form(week, initial=week_queries.move_initial(stop, plan))
         context = {"week": week, "visit": found, "stop": stop, "form": form, "version": plan.version if plan else 1,
-            "why_due": round_queries.due_words(found),
+            "why_due": round_queries.due_words(found), "crew_min": crew_min(found),
         }  # fmt: skip
         return render(request, "routes/parts/move.html" if request.htmx else "routes/move.html", context)
-    form = _move_form(week, request.POST)
+    form = move_form(week, request.POST)
     if not form.is_valid():
         sentences = [error for errors in form.errors.values() for error in errors]
         return board_answer(request, week, status=REFUSED, refused=sentences)
@@ -102,6 +104,7 @@ def move(request: AuthedRequest, year: int, number: int, visit: UUID) -> HttpRes
     keys = {(stop.round.technician_id, stop.round.date)} if stop is not None else set()
     if values["technician"] is not None and values["day"] is not None:
         keys.add((values["technician"], values["day"]))
+    plan = week_queries.plan_of(week)
     return board_change(
         request,
         week,
@@ -114,7 +117,7 @@ def move(request: AuthedRequest, year: int, number: int, visit: UUID) -> HttpRes
             _("Move %(site)s all the same") % {"site": found.site},
             {name: values[name] for name in ("technician", "day", "position")},
         ),
-        keys=keys,
+        keys=linked_rounds(plan, keys) if plan is not None else keys,
     )  # fmt: skip
 
 

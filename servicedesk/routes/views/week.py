@@ -14,6 +14,7 @@ from servicedesk.routes.forms import PlanForm
 from servicedesk.routes.models import WeekPlan
 from servicedesk.routes.queries import round as round_queries
 from servicedesk.routes.queries import week as week_queries
+from servicedesk.routes.queries.crews import Crews
 from servicedesk.routes.queries.travel import week_notice
 from servicedesk.routes.queries.versions import undone_words
 from servicedesk.routes.times import Week
@@ -47,12 +48,12 @@ def board(request: AuthedRequest, year: int, number: int) -> HttpResponse:
     return render(request, "routes/parts/board.html", board_context(request, week_or_404(year, number)))
 
 
-def part_context(request: AuthedRequest, found: Week, plan: WeekPlan) -> dict[str, object]:
+def part_context(request: AuthedRequest, found: Week, plan: WeekPlan, crews: Crews) -> dict[str, object]:
     """What goes round the changed cells of a board that is otherwise as it was."""
     tray = week_queries.tray_rows(found, plan)
     shown = week_queries.Board(
         found, plan, [], [], tray, week_queries.score_figures(plan, len(tray)), None, None,
-        holds_stops=plan.rounds.filter(stops__isnull=False).exists(),
+        holds_stops=plan.rounds.filter(stops__isnull=False).exists(), crews=crews,
     )  # fmt: skip
     return _shown_context(request, found, shown)
 

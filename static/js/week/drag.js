@@ -10,7 +10,7 @@ let drag = null;
 /**
  * Watch a container for drags of [data-visit] onto [data-technician].
  * @param {HTMLElement} root
- * @param {(move: {visit: string, technician: string, day: string, position: number}) => void} drop
+ * @param {(move: {visit: string, helps: boolean, technician: string, day: string, position: number}) => void} drop
  */
 export function watch(root, drop) {
   root.addEventListener("pointerdown", (event) => begin(event));
@@ -90,7 +90,7 @@ function finish(drop) {
   cancel();
   if (lifted) justDragged = true;
   setTimeout(() => (justDragged = false), 0);
-  if (moved) drop({ visit: item.dataset.visit, ...target });
+  if (moved) drop({ visit: item.dataset.visit, helps: "helps" in item.dataset, ...target });
 }
 
 function isSamePlace(item, target) {

@@ -76,9 +76,10 @@ document.body.addEventListener("htmx:configRequest", (event) => {
   if (board?.contains(event.target) && event.detail.parameters.version) event.detail.parameters.version = board.dataset.version;
 });
 
-watch(page, ({ visit, technician, day, position }) => {
+watch(page, ({ visit, helps, technician, day, position }) => {
   const board = document.getElementById("board");
-  window.htmx.ajax("POST", board.dataset.moveUrl.replace(NIL, visit), {
+  const address = helps ? board.dataset.helpUrl : board.dataset.moveUrl;
+  window.htmx.ajax("POST", address.replace(NIL, visit), {
     target: "#board",
     swap: "outerHTML",
     values: {
