@@ -21,7 +21,6 @@ from tests.routes.cast import (
     a_round,
     a_site,
     a_visit,
-    an_agreement,
     holds,
     the_cast,
 )
@@ -203,12 +202,3 @@ def test_score_line_shows_what_the_move_changed() -> None:
     score: dict[str, Any] = plan.score or {}
     assert score["before"]["km"] < score["km"]
     assert (score["before"]["left_out"], score["left_out"]) == (0, 0)
-
-
-def test_visit_for_two_says_that_somebody_must_be_arranged() -> None:
-    cast = the_cast()
-    site = a_site(cast, "Pier")
-    plan = move(cast, a_visit(site, agreement=an_agreement(site, people_needed=2)), cast.rob)
-    assert "Pier needs 2 people: arrange the others by hand." in [
-        warning["words"] for row in plan.rounds.all() for warning in row.warnings
-    ]

@@ -35,6 +35,7 @@ WINDOWS: dict[str, list[tuple[range, str, str]]] = {
     "museum": [(range(7), "07:00", "16:00")],
 }
 EVERY_DAY = {"restaurant", "hotel", "museum"}
+TWO_STORES, TOGETHER_MIN = 2, 45
 NOTES = {
     "office": "Reception opens the service door. Sign the visitors' book.",
     "clinic": "Staff entrance; no trolleys through the waiting room before 8:30.",
@@ -202,7 +203,23 @@ def agreements_make(world: World) -> None:
         team = world.team(place.depot)
         place.technician = team[1] if place.windows == "night" and len(team) > 1 else team[index % len(team)]
         place.agreement = _agreement(world, place, index)
+    _for_two(world)
     prefetch_related_objects([place.site for place in world.places], "closures", "access_windows")
+
+
+def _for_two(world: World) -> None:
+    """The longest weekly call of each of two stores begins with two people: the display is climbed into."""
+    often = [
+        place for place in world.places
+        if place.cadence in {"weekly", "twice"} and place.windows != "night" and len(world.team(place.depot)) > 1
+    ]  # fmt: skip
+    longest: dict[str, Place] = {}
+    for place in sorted(often, key=lambda row: (-row.minutes, row.site.pk)):
+        longest.setdefault(place.depot, place)
+    for place in list(longest.values())[:TWO_STORES]:
+        if place.agreement is not None:
+            place.agreement.people_needed, place.agreement.second_person_min = 2, TOGETHER_MIN
+            place.agreement.save(update_fields=["people_needed", "second_person_min"])
 
 
 def _agreement(world: World, place: Place, index: int) -> Agreement:

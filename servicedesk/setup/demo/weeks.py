@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 from servicedesk.common.ids import new_id
 from servicedesk.people.models import Technician, User
+from servicedesk.routes.crews import linked, pairs_in
 from servicedesk.routes.models import PlanRun, WeekPlan
 from servicedesk.routes.planning import WeekProblem, week_problem
 from servicedesk.routes.queries.round import technicians_between
@@ -61,7 +62,10 @@ def _busy_today(world: World, week: Week, plan: WeekPlan, technicians: dict[int,
             changed |= {key, *moved}
     if changed:
         problem = week_problem(week, plan, technicians, today=week.monday)
-        rounds_store(plan, technicians, {key: problem.timed(key, orders[key]) for key in changed}, frozenset())
+        timed = problem.together(orders)
+        rounds_store(
+            plan, technicians, {key: timed[key] for key in linked(changed, pairs_in(orders).values())}, frozenset()
+        )
 
 
 def _bring_forward(problem: WeekProblem, orders: dict[Key, list[str]], key: Key, week: Week) -> set[Key] | None:
@@ -72,6 +76,8 @@ def _bring_forward(problem: WeekProblem, orders: dict[Key, list[str]], key: Key,
     )
     for other in others:
         for pk in orders[other]:
+            if problem.data.visits[pk].crew_s:
+                continue
             timed = problem.timed(key, [pk])
             if timed.stops and not timed.hard and not problem.too_near(key, pk):
                 orders[other].remove(pk)
