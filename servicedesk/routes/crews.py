@@ -54,9 +54,11 @@ def crew_min(visit: Visit) -> int:
     return min(agreement.second_person_min or visit.duration_min, visit.duration_min)
 
 
-def crew_words(name: str, minutes: int, at: str, *, helps: bool) -> str:
-    """What two people do together, for the one who helps and for the one who leads."""
+def crew_words(name: str, minutes: int, at: str = "", *, helps: bool) -> str:
+    """What two people do together, for the one who helps and for the one who leads; ``at`` where it is not beside."""
     names = {"name": name, "min": minutes, "at": at}
+    if helps and not at:
+        return _("help %(name)s for the first %(min)d min") % names
     if helps:
         return _("help %(name)s for the first %(min)d min from %(at)s") % names
     return _("with %(name)s for the first %(min)d min") % names

@@ -64,7 +64,7 @@ def test_block_of_the_helper_is_told_apart_by_word_and_shape(signed_in: SignedIn
     page = signed_in(user=cast.planner).get(PAGE).content.decode()
     assert page.count(f'data-visit="{visit.pk}"') == 4  # a block and a line for each of the two
     assert 'class="block help"' in page
-    assert "help Rob Reef for the first 45 min from 08:00" in page
+    assert "help Rob Reef for the first 45 min" in page
     assert "with Ana Algae for the first 45 min" in page
     assert page.count(f'id="stop-{visit.pk}"') == 1
 

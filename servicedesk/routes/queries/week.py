@@ -293,7 +293,7 @@ def _fill(cell: Cell, span: tuple[int, int], crews: Crews) -> None:
             BoardStop(
                 visit, stop.position, start, leave, stop.locked, str(visit.pk) in warned, late_days,
                 not stop.helps and promise_moved(visit, start), stop.helps,
-                crew_words(str(mate), minutes, start.short, helps=stop.helps) if mate is not None else "",
+                crew_words(str(mate), minutes, helps=stop.helps) if mate is not None else "",
             )
         )  # fmt: skip
     cell.leave = clock(cell.day, times.leave_s, zone, zone) if times.leave_s is not None else None

@@ -3,6 +3,7 @@
 from datetime import date
 
 from django.db import transaction
+from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -47,6 +48,8 @@ def helper_set(
     target = (technician_id, lead.date) if lead is not None and technician_id is not None else None
     if lead is not None and target is not None:
         names |= {"name": str(technicians.get(target[0], "")), "day": date_format(lead.date, "D j M")}
+        if lead.date < timezone.localdate():
+            raise RuleBrokenError([_("%(day)s is over; its rounds stay as they are.") % names])
         if target[0] not in technicians:
             raise RuleBrokenError([_("Choose a technician of this week.")])
         if day not in {None, lead.date}:

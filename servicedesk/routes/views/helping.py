@@ -5,6 +5,7 @@ from uuid import UUID
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
@@ -20,6 +21,7 @@ from servicedesk.routes.views.answers import REFUSED, Again, board_answer, board
 from servicedesk.routes.views.plan import move_form
 from servicedesk.routes.views.week import week_or_404
 from servicedesk.visits.models import Visit
+from servicedesk.visits.queries.schedule import OPEN
 
 
 @requires("weeks.plan")
@@ -66,13 +68,15 @@ def _touched(week: Week, visit: Visit, technician: int | None) -> set[Key]:
 
 def _context(week: Week, visit: Visit) -> dict[str, object]:
     plan, lead = week_queries.plan_of(week), week_queries.stop_of(visit, week)
+    is_open = lead is not None and visit.state in OPEN and lead.round.date >= timezone.localdate()
     return {
         "week": week,
         "visit": visit,
         "stop": lead,
         "helper": week_queries.helper_of_visit(visit, week),
         "minutes": crew_min(visit),
-        "choices": helper_choices(week, plan, visit, lead) if plan is not None and lead is not None else [],
+        "is_open": is_open,
+        "choices": helper_choices(week, plan, visit, lead) if plan and lead and is_open else [],
         "version": plan.version if plan is not None else 1,
         "currency": Firm.objects.values_list("currency", flat=True).first() or "USD",
     }
