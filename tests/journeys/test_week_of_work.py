@@ -51,7 +51,7 @@ def plan_and_publish(page: Page) -> None:
 
 
 def technician_with_a_stop(browser: Browser, desk: Desk) -> tuple[Person, Locator]:
-    """Somebody with an open stop today, or on the next day that has one."""
+    """Somebody whose next stop, today or on the next day that has one, is a visit and not help at somebody else's."""
     today = datetime.now(UTC)
     for ahead in range(9):
         day = (today + timedelta(days=ahead)).strftime("%Y-%m-%d")
@@ -59,7 +59,7 @@ def technician_with_a_stop(browser: Browser, desk: Desk) -> tuple[Person, Locato
             person = Person(browser, desk, email, TABLET)
             person.page.goto("/round/" if not ahead else f"/round/{day}/")
             stops = person.page.locator(".stop-card:not([data-state=signed]):not([data-state=not_done])")
-            if stops.count():
+            if stops.count() and stops.first.get_attribute("data-helps") is None:
                 expect(person.page.locator("#load")).to_be_visible()
                 return person, stops.first
             person.leave()

@@ -101,7 +101,7 @@ def test_sheet_of_the_helper_has_no_boxes_to_fill() -> None:
 def test_calendar_says_whom_one_helps_under_an_event_of_its_own() -> None:
     cast = the_cast()
     visit = published(cast)
-    events = {}
+    events: dict[str, Any] = {}
     for who in (cast.rob, cast.ana):
         made = Calendar.from_ical(calendar_of(who, appointments(who), lambda _row: "https://saltround.example/"))
         events |= {str(event["uid"]): event for event in made.walk("VEVENT")}

@@ -18,8 +18,9 @@ from servicedesk.people.models import Technician
 from servicedesk.routes.crews import crew_min, crew_words, visits_published
 from servicedesk.routes.models import PlanRun, Round, Stop, WeekPlan
 from servicedesk.routes.queries.crews import Crews, Lacking, crews_planned
-from servicedesk.routes.queries.round import RoundTimes, due_words, technicians_between, times_planned
+from servicedesk.routes.queries.round import RoundTimes, technicians_between, times_planned
 from servicedesk.routes.queries.shifts import Shift, shifts_between
+from servicedesk.routes.queries.words import due_words
 from servicedesk.routes.ribbons import BOARD_HOUR_PX, round_ribbon, span_of
 from servicedesk.routes.times import Clock, Week, clock, hours_words
 from servicedesk.science import units

@@ -20,6 +20,7 @@ from servicedesk.routes.queries import round as round_queries
 from servicedesk.routes.queries import week as week_queries
 from servicedesk.routes.queries.absence import asks_of
 from servicedesk.routes.queries.crews import linked_rounds
+from servicedesk.routes.queries.words import due_words
 from servicedesk.routes.services import moving, publishing, runs
 from servicedesk.routes.times import Week
 from servicedesk.routes.views.answers import REFUSED, STALE, Again, board_answer, board_change
@@ -92,7 +93,7 @@ def move(request: AuthedRequest, year: int, number: int, visit: UUID) -> HttpRes
         plan = week_queries.plan_of(week)
         form = move_form(week, initial=week_queries.move_initial(stop, plan))
         context = {"week": week, "visit": found, "stop": stop, "form": form, "version": plan.version if plan else 1,
-            "why_due": round_queries.due_words(found), "crew_min": crew_min(found),
+            "why_due": due_words(found), "crew_min": crew_min(found),
         }  # fmt: skip
         return render(request, "routes/parts/move.html" if request.htmx else "routes/move.html", context)
     form = move_form(week, request.POST)
