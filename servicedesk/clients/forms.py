@@ -195,6 +195,7 @@ class AgreementForm(OnceModelForm):
             "fee_basis": _("The fee is"),
             "title": _("What it is called"),
         }
+        help_texts = {"second_person_min": _("from the beginning, when more than one is needed; 0: the whole visit")}
 
     def __init__(self, *args: Any, client: Client, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -90,7 +90,7 @@ def look_input(first: date, weeks: int) -> LookInput:
         place = places.setdefault((site.latitude, site.longitude), len(places))
         covers = frozenset(row.pk for row in covered_by(agreement, max(first, agreement.starts_on)))
         minutes = length_of(agreement, (agreement.site_id, covers), past).minutes
-        minutes += (agreement.people_needed - 1) * agreement.second_person_min
+        minutes += (agreement.people_needed - 1) * (agreement.second_person_min or agreement.duration_min)
         options = _options(agreement, first, last, weeks, days_of)
         calls.append(Call(key, place, minutes * 60, options))
     bases = [

@@ -37,9 +37,8 @@ def helper_choices(week: Week, plan: WeekPlan, visit: Visit, lead: Stop) -> list
     call = helper_of(str(visit.pk))
     if call not in problem.data.visits:
         return []
-    locked = set(plan.rounds.filter(date=day, locked=True).values_list("technician", flat=True))
-    found = [_Asked(problem, visit, (leader, day), lead.start_s).choice(pk, locked=pk in locked)
-             for pk in technicians if pk != leader]  # fmt: skip
+    asked = _Asked(problem, visit, (leader, day), lead.start_s)
+    found = [asked.choice(pk) for pk in technicians if pk != leader]
     return sorted(found, key=lambda row: (row.cost is None, row.cost or 0.0, str(row.technician)))
 
 
@@ -57,10 +56,10 @@ class _Asked:
     def day(self) -> date:
         return self.lead[1]
 
-    def choice(self, pk: int, *, locked: bool) -> HelperChoice:
+    def choice(self, pk: int) -> HelperChoice:
         key, who = (pk, self.day), self.problem.data.technicians[pk]
         now = self.call in self.problem.data.orders.get(key, ())
-        if locked and not now:
+        if key in self.problem.data.locked and not now:
             return HelperChoice(who, now, why_not=_("the round is locked"))
         forbidden = self.problem.forbids(key, self.call)
         if forbidden:

@@ -99,6 +99,7 @@ class WeekInput:
     """``kept``: rounds that planning leaves exactly as they are (past, locked, or under way).
 
     ``visits``: by call, the second person's parts of those for two among them; ``orders``: the calls of each round.
+    ``locked``: the rounds that a planner has locked.
 
     ``held``: permissions by technician. ``travel``: drives among the places. ``pay``: how each person's hours are
     paid, by the rule in force on Monday. ``dates``: by agreement, the visits that want a gap and stand in the week.
@@ -115,6 +116,7 @@ class WeekInput:
     travel: MatrixProvider
     pay: dict[int, Rules]
     dates: dict[int, dict[str, date]]
+    locked: frozenset[Key] = frozenset()
 
 
 def week_input(
@@ -174,6 +176,7 @@ def week_input(
         travel=provider_for(week_points(technicians.values(), visits)),
         pay={pk: rules_of(who, rule_on(rules.get(pk, []), week.monday)) for pk, who in technicians.items()},
         dates=dates,
+        locked=frozenset(_key(row) for row in rounds if row.locked),
     )
 
 

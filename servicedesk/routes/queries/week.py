@@ -422,10 +422,12 @@ def stop_of(visit: Visit, week: Week) -> Stop | None:
     return Stop.objects.filter(visit=visit, helps=False, **plan).select_related("round__technician__user").first()
 
 
-def helper_of_visit(visit: Visit, week: Week) -> Stop | None:
-    """Where the second person's part of a visit stands in the week's plan."""
+def parts_of(visit: Visit, week: Week) -> tuple[Stop | None, Stop | None]:
+    """Where a visit and the second person's part of it stand in the week's plan."""
     plan = {"round__plan__iso_year": week.year, "round__plan__iso_week": week.number}
-    return Stop.objects.filter(visit=visit, helps=True, **plan).select_related("round__technician__user").first()
+    rows = Stop.objects.filter(visit=visit, **plan).select_related("round__technician__user", "round__plan")
+    found = {row.helps: row for row in rows}
+    return found.get(False), found.get(True)
 
 
 def move_initial(stop: Stop | None, plan: WeekPlan | None) -> dict[str, Any]:

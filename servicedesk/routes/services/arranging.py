@@ -42,7 +42,7 @@ def rounds_arrange(
             broken += row.hard
         elif list(orders[key]) == old:
             broken += [words for words in row.hard if words not in problem.timed(key, old).hard]
-    broken += _locked_moved(plan, problem, orders, timed)
+    broken += _locked_moved(problem, orders, timed)
     if broken:
         raise RuleBrokenError(list(dict.fromkeys(broken)))
     stay = {key for key, order in orders.items() if order and not timed[key].stops}
@@ -85,15 +85,11 @@ def _pairs_broken(problem: WeekProblem, orders: Orders) -> list[str]:
     return sentences
 
 
-def _locked_moved(plan: WeekPlan, problem: WeekProblem, orders: Orders, timed: Mapping[Key, Timed]) -> list[str]:
+def _locked_moved(problem: WeekProblem, orders: Orders, timed: Mapping[Key, Timed]) -> list[str]:
     """What is locked stays for both: a locked round keeps its parts of visits for two, and their hours."""
-    locked = {
-        (row.technician_id, row.date): row.technician
-        for row in plan.rounds.filter(locked=True).select_related("technician__user")
-    }
     words = _("The round of %(name)s is locked and shares %(site)s, which would change there. Free it first.")
     sentences = []
-    for key in orders.keys() & locked.keys():
+    for key in orders.keys() & problem.data.locked:
         old = problem.data.orders.get(key, [])
         was = {stop.call: stop.start_s for stop in problem.timed(key, old).stops}
         now = {stop.call: stop.start_s for stop in timed[key].stops}
@@ -101,5 +97,5 @@ def _locked_moved(plan: WeekPlan, problem: WeekProblem, orders: Orders, timed: M
             is_shared = is_helper(call) or helper_of(call) in problem.data.visits
             if is_shared and was.get(call) != now.get(call):
                 site = problem.data.visits[call].visit.site
-                sentences.append(words % {"name": locked[key], "site": site.name})
+                sentences.append(words % {"name": problem.data.technicians[key[0]], "site": site.name})
     return sentences

@@ -58,8 +58,7 @@ def help_at(request: AuthedRequest, year: int, number: int, visit: UUID) -> Http
 
 def _touched(week: Week, visit: Visit, technician: int | None) -> set[Key]:
     """The rounds of both people, of whoever comes instead, and all that share a visit with one of them."""
-    plan, lead = week_queries.plan_of(week), week_queries.stop_of(visit, week)
-    helper = week_queries.helper_of_visit(visit, week)
+    plan, (lead, helper) = week_queries.plan_of(week), week_queries.parts_of(visit, week)
     keys = {(stop.round.technician_id, stop.round.date) for stop in (lead, helper) if stop is not None}
     if lead is not None and technician is not None:
         keys.add((technician, lead.round.date))
@@ -67,13 +66,14 @@ def _touched(week: Week, visit: Visit, technician: int | None) -> set[Key]:
 
 
 def _context(week: Week, visit: Visit) -> dict[str, object]:
-    plan, lead = week_queries.plan_of(week), week_queries.stop_of(visit, week)
+    lead, helper = week_queries.parts_of(visit, week)
+    plan = lead.round.plan if lead is not None else week_queries.plan_of(week)
     is_open = lead is not None and visit.state in OPEN and lead.round.date >= timezone.localdate()
     return {
         "week": week,
         "visit": visit,
         "stop": lead,
-        "helper": week_queries.helper_of_visit(visit, week),
+        "helper": helper,
         "minutes": crew_min(visit),
         "is_open": is_open,
         "choices": helper_choices(week, plan, visit, lead) if plan and lead and is_open else [],

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 from servicedesk.common.ids import new_id
 from servicedesk.people.models import Technician, User
-from servicedesk.routes.crews import linked, pairs_in
+from servicedesk.routes.crews import linked, pairs_in, visit_of
 from servicedesk.routes.models import PlanRun, WeekPlan
 from servicedesk.routes.planning import WeekProblem, week_problem
 from servicedesk.routes.queries.round import technicians_between
@@ -103,7 +103,7 @@ def _ask_extra(
 
 
 def _placed(orders: dict[Key, list[str]], day: date) -> list[str]:
-    return [pk for key, order in orders.items() if key[1] == day for pk in order]
+    return [visit_of(call) for key, order in orders.items() if key[1] == day for call in order]
 
 
 def _places_near(world: World, technician: Technician) -> list[Place]:
