@@ -16,7 +16,7 @@ from servicedesk.routes.models import PlanRun, Stop
 from servicedesk.routes.planning import WeekProblem, week_problem
 from servicedesk.routes.queries.crews import crews_planned
 from servicedesk.routes.queries.versions import rounds_kept
-from servicedesk.routes.replan import Out, Scope, scope_json
+from servicedesk.routes.scope import Out, Scope, scope_json
 from servicedesk.routes.services.moving import round_lock, stop_lock
 from servicedesk.routes.services.proposals import proposal_difference, proposal_take
 from servicedesk.routes.services.runs import run_execute, run_request

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from django.utils import timezone
 
 from servicedesk.people.models import Leave, Technician
+from servicedesk.routes.crews import visit_of
 from servicedesk.routes.models import Round, WeekPlan
 from servicedesk.routes.queries.changes import Part, is_asked, part_of, visits_of
 from servicedesk.routes.queries.outs import outs_between
@@ -105,7 +106,7 @@ def set_apart(parts: Sequence[Part]) -> Apart:
 
 def _loses(part: Part) -> bool:
     is_ahead = part.round.date >= today_of(part.round.technician)
-    return is_ahead and bool(set(part.before) - set(part.after) - part.settled)
+    return is_ahead and any(visit_of(call) not in part.settled for call in set(part.before) - set(part.after))
 
 
 def _taken(part: Part, away: Sequence[Span], visits: Mapping[str, Visit], travel: MatrixProvider) -> set[str]:
@@ -118,7 +119,7 @@ def _taken(part: Part, away: Sequence[Span], visits: Mapping[str, Visit], travel
     home = _home(part.round.technician)
     found = set()
     for stop in part.old.stops if part.old else ():
-        if stop.visit_id in part.after or stop.visit_id in part.settled or stop.visit_id not in visits:
+        if stop.call in part.after or stop.visit_id in part.settled or stop.visit_id not in visits:
             continue
         way_s, _metres = travel.drive(_at(visits[stop.visit_id]), home)
         begins, ends = (instant(part.round.date, at, zone) for at in (stop.arrive_s, stop.leave_s + way_s))

@@ -417,9 +417,7 @@ def _digits(form: str) -> int:
 
 
 def stop_of(visit: Visit, week: Week) -> Stop | None:
-    """Where a visit stands in the week's plan."""
-    plan = {"round__plan__iso_year": week.year, "round__plan__iso_week": week.number}
-    return Stop.objects.filter(visit=visit, helps=False, **plan).select_related("round__technician__user").first()
+    return parts_of(visit, week)[0]
 
 
 def parts_of(visit: Visit, week: Week) -> tuple[Stop | None, Stop | None]:
