@@ -51,6 +51,7 @@ FRANKLIN = (35.9251, -86.8689)
 
 def drive(start: tuple[float, float], end: tuple[float, float], seconds: int | None, source: str = "file") -> None:
     metres = None if seconds is None else 1234
+    TravelRule.objects.get_or_create(pk=1)  # as every way of storing drives writes it
     TravelDrive.objects.create(
         start=point_key(start), end=point_key(end), source=source, seconds=seconds, metres=metres,
         known_at=datetime.now(UTC),
@@ -121,7 +122,7 @@ def test_unchanged_drives_are_read_once_by_a_process() -> None:
     provider_for([NASHVILLE, FRANKLIN])
     with CaptureQueriesContext(connection) as queries:
         assert provider_for([FRANKLIN, NASHVILLE]).drive(NASHVILLE, FRANKLIN)[0] == 700
-    assert len(queries) == 2
+    assert len(queries) == 1
 
 
 def test_change_of_drives_reaches_a_process_that_remembers_them() -> None:

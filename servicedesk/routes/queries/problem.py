@@ -12,11 +12,10 @@ from django.utils import timezone
 
 from servicedesk.clients.models import Agreement, Site
 from servicedesk.people.models import Permission, PermissionKind, Technician, User
-from servicedesk.routes.crews import MINUTE_S, crew_min, helper_of
+from servicedesk.routes.crews import MINUTE_S, crew_min, helper_of, linked
 from servicedesk.routes.gaps import gap_days
 from servicedesk.routes.hours import Rules
 from servicedesk.routes.models import Round, Stop, WeekPlan
-from servicedesk.routes.queries.crews import linked_rounds
 from servicedesk.routes.queries.hours import pay_rules, rule_on, rules_of
 from servicedesk.routes.queries.load import NO_LOAD, VisitLoad, visit_loads
 from servicedesk.routes.queries.shifts import shifts_between
@@ -134,11 +133,10 @@ def week_input(
     ``today``: the day from which work may still be planned; rounds before it are kept.
     ``only``: read no more than these rounds and those that share a visit with them, for timing them anew.
     """
-    if only is not None:
-        only = linked_rounds(plan, only)
     found = plan.rounds.select_related("technician").prefetch_related("stops")
     if only is not None:
-        found = found.filter(technician__in={key[0] for key in only}, date__in={key[1] for key in only})
+        found = found.filter(date__in={key[1] for key in only})
+        only = linked(only, _sharing(found))
     rounds = [row for row in found if only is None or _key(row) in only]
     if only is not None:
         technicians = {pk: who for pk, who in technicians.items() if pk in {key[0] for key in only}}
@@ -178,6 +176,15 @@ def week_input(
         dates=dates,
         locked=frozenset(_key(row) for row in rounds if row.locked),
     )
+
+
+def _sharing(rounds: Iterable[Round]) -> list[list[Key]]:
+    """The rounds of each visit for two at which somebody helps."""
+    keys: dict[UUID, list[Key]] = {}
+    for row in rounds:
+        for stop in row.stops.all():
+            keys.setdefault(stop.visit_id, []).append(_key(row))
+    return [rows for rows in keys.values() if len(rows) > 1]
 
 
 def call_of(stop: Stop) -> str:

@@ -7,7 +7,6 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 
 from servicedesk.people.access import AuthedRequest, requires
-from servicedesk.people.models import Firm
 from servicedesk.routes.forms import WishForm
 from servicedesk.routes.queries.round import technicians_between
 from servicedesk.routes.queries.week import plan_of
@@ -27,9 +26,8 @@ def why(request: AuthedRequest, year: int, number: int, visit: UUID) -> HttpResp
     people = list(desk.technicians.values() if desk else technicians_between(week.monday, week.sunday))
     asks = any(request.GET.get(name) for name in ("only", "opens", "closes"))
     form = WishForm(request.GET if asks else None, technicians=people, prefix=None)
-    firm = Firm.objects.first()
     context: dict[str, object] = {
-        "week": week, "visit": found, "form": form, "currency": firm.currency if firm is not None else "",
+        "week": week, "visit": found, "form": form, "currency": desk.currency if desk else "",
     }  # fmt: skip
     if desk is not None:
         context |= {"why": desk.why(), "is_placed": desk.is_placed}
