@@ -37,6 +37,13 @@ def _saved(instance: Instance, allowed: dict[int, list[int]]) -> Iterable[tuple[
         yield sum(gain for gain in gains if gain >= SAVES_S), night
 
 
+def may_take(problem: Problem, taken: Iterable[Overnight], night: Overnight) -> bool:
+    """Whether a night may be added: nobody sleeps at two places, nor away more often than allowed."""
+    own = [other for other in taken if other.technician == night.technician]
+    who = next(row for row in problem.technicians if row.id == night.technician)
+    return all(other.date != night.date for other in own) and (who.max_nights is None or len(own) < who.max_nights)
+
+
 def with_nights(problem: Problem, nights: Iterable[Overnight]) -> Problem:
     """The problem with some of its nights taken, which are no longer optional."""
     taken = list(nights)

@@ -10,7 +10,7 @@ from servicedesk.planner.engine import search_at_once
 from servicedesk.planner.evaluate import Evaluator
 from servicedesk.planner.explain import why_left_out
 from servicedesk.planner.instance import Instance
-from servicedesk.planner.nights import promising, with_nights
+from servicedesk.planner.nights import may_take, promising, with_nights
 from servicedesk.planner.orders import orders_of, state_of
 from servicedesk.planner.parts import split
 from servicedesk.planner.plan import Plan, Unserved
@@ -74,7 +74,7 @@ def _with_nights(
     taken: list[Overnight] = []
     problem, share = search.instance.problem, (1 - HOME_SHARE) / len(nights)
     for number, night in enumerate(nights):
-        if any(night.technician == other.technician and night.date == other.date for other in taken):
+        if not may_take(problem, taken, night):
             continue
         away = new_search(with_nights(problem, [*taken, night]), seed)
         low = HOME_SHARE + share * number
