@@ -74,9 +74,10 @@ class _Check(Sums):
         pairs = [(row.technician, row.date) for row in self.plan.rounds]
         for pair in sorted({pair for pair in pairs if pairs.count(pair) > 1}):
             yield f"{pair[0]} has more than one round on {pair[1]}."
+        settled = {(row.technician, row.date) for row in self.problem.kept}
         for who in self.problem.technicians:
             for day in who.days:
-                if day.drive_empty and (who.id, day.date) not in pairs:
+                if day.drive_empty and (who.id, day.date) not in {*pairs, *settled}:
                     yield f"{who.id} on {day.date}: the drive from start to end is due and is not in the plan."
 
     def _round(self, row: Round) -> Iterator[str]:

@@ -132,5 +132,6 @@ def week_problem(
     wanted: Visit | None = None,
     today: date | None = None,
     only: Collection[Key] | None = None,
+    also: Sequence[Lodging] = (),
 ) -> WeekProblem:
-    return WeekProblem(week_input(week, plan, technicians, wanted=wanted, today=today, only=only))
+    return WeekProblem(week_input(week, plan, technicians, wanted=wanted, today=today, only=only, also=also))
