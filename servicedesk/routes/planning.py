@@ -132,6 +132,8 @@ def week_problem(
     wanted: Visit | None = None,
     today: date | None = None,
     only: Collection[Key] | None = None,
-    also: Sequence[Lodging] = (),
+    lodgings: Sequence[Lodging] = (),
 ) -> WeekProblem:
-    return WeekProblem(week_input(week, plan, technicians, wanted=wanted, today=today, only=only, also=also))
+    return WeekProblem(
+        week_input(week, plan, technicians, wanted=wanted, today=today, only=only, lodgings=lodgings)
+    )  # fmt: skip

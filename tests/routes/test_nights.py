@@ -18,7 +18,7 @@ from servicedesk.planner.check import check
 from servicedesk.routes import documents, nights
 from servicedesk.routes.calendar import calendar_of
 from servicedesk.routes.kept import as_json, from_json
-from servicedesk.routes.models import PlanProposal, PlanRun, Round, RoundChange, Stop, WeekPlan
+from servicedesk.routes.models import PlanRun, Round, RoundChange, Stop, WeekPlan
 from servicedesk.routes.planning import Solved, week_problem
 from servicedesk.routes.queries import feeds
 from servicedesk.routes.queries.actual import actual_days
@@ -40,6 +40,7 @@ from servicedesk.routes.services.storing import rounds_store
 from servicedesk.routes.services.undoing import change_undo
 from servicedesk.routes.services.versions import RuleBrokenError
 from servicedesk.routes.tracks import round_geojson, round_gpx
+from servicedesk.routes.week_models import PlanProposal
 from servicedesk.visits.models import Visit
 from tests.routes.cast import MONDAY, WEEK, Cast, a_plan, a_round, a_site, a_visit, the_cast
 
@@ -120,7 +121,8 @@ def stay(cast: Cast, lodging: Lodging | None, day: date = MONDAY) -> WeekPlan:
 def test_planner_finds_the_night_and_the_checker_finds_nothing_broken() -> None:
     cast, lodging, _visits = far_scene()
     week = planned(cast)
-    assert week.plan is not None and week.asked is not None
+    assert week.plan is not None
+    assert week.asked is not None
     assert [(night.date, night.place) for night in week.plan.nights] == [(MONDAY, f"lodging-{lodging.pk}")]
     assert check(week.asked, week.plan) == []
 
@@ -158,12 +160,13 @@ def test_dear_night_is_not_taken() -> None:
     cast, lodging, _visits = far_scene(minutes=60)
     Lodging.objects.filter(pk=lodging.pk).update(price_per_night=5000)
     week = planned(cast)
-    assert week.plan is not None and week.plan.nights == ()
+    assert week.plan is not None
+    assert week.plan.nights == ()
 
 
 @pytest.mark.parametrize("why", ["not agreed", "archived", "none a week", "next day off", "near"])
 def test_no_night_is_offered(why: str) -> None:
-    cast, lodging, visits = far_scene()
+    cast, _lodging, visits = far_scene()
     if why == "not agreed":
         cast.rob.may_stay_away = False
     elif why == "none a week":
@@ -186,7 +189,8 @@ def test_nights_a_week_are_a_rule_of_the_planner() -> None:
     cast.rob.most_nights = 1
     cast.rob.save()
     week = planned(cast)
-    assert week.asked is not None and week.plan is not None
+    assert week.asked is not None
+    assert week.plan is not None
     assert {who.max_nights for who in week.asked.technicians} == {1}
     none = replace(week.asked, technicians=tuple(replace(who, max_nights=0) for who in week.asked.technicians))
     assert any("0 are allowed" in line for line in check(none, week.plan))
@@ -225,7 +229,8 @@ def test_locked_round_keeps_its_night_and_the_next_day_begins_there() -> None:
     )  # fmt: skip
     Lodging.objects.update(archived_at=timezone.now())
     week = planned(cast)
-    assert week.asked is not None and week.plan is not None
+    assert week.asked is not None
+    assert week.plan is not None
     tuesday = next(day for day in week.asked.technicians[0].days if day.date == TUESDAY)
     assert (tuesday.start, tuesday.drive_empty) == (f"lodging-{lodging.pk}", True)
     assert check(week.asked, week.plan) == []
@@ -240,7 +245,8 @@ def test_published_night_stays_when_the_week_is_planned_again() -> None:
     week_publish(week=WEEK, version=plan.version, actor=cast.planner)
     Lodging.objects.update(archived_at=timezone.now())
     week = planned(cast)
-    assert week.asked is not None and week.plan is not None
+    assert week.asked is not None
+    assert week.plan is not None
     assert week.asked.overnights == ()
     assert check(week.asked, week.plan) == []
     assert week.solved.rounds[cast.rob.pk, MONDAY].lodging_id == lodging.pk
@@ -269,6 +275,7 @@ def test_night_by_hand_times_both_days_anew() -> None:
     # The visits are at the lodging's own place: out on Monday, home on Tuesday, no drive between.
     assert found[TUESDAY].stops.get().travel_s < 300
     assert plan.change == "Rob Reef stays the night of Mon 7 Dec at Pine Lodge."
+    assert plan.score is not None
     assert (plan.score["nights"], plan.score["lodging"]) == (1, 90.0)
 
 
@@ -276,8 +283,10 @@ def test_choice_tells_what_it_costs_and_saves() -> None:
     cast, lodging, _visits = a_scene_by_hand()
     evening = Evening(WEEK, a_plan(), cast.rob, MONDAY)
     home, night = evening.choices()
-    assert home.is_now and home.saved_m == 0
-    assert night.lodging == lodging and night.price == Decimal(90)
+    assert home.is_now
+    assert home.saved_m == 0
+    assert night.lodging == lodging
+    assert night.price == Decimal(90)
     both = sum(timed.distance_m for timed in home.days.values())
     assert night.saved_m == pytest.approx(both / 2, rel=0.01)  # one way out and one home instead of two of each
     cost = sum(timed.cost for timed in home.days.values()) - sum(timed.cost for timed in night.days.values())
@@ -315,7 +324,8 @@ def test_day_without_a_stop_only_drives_home() -> None:
     row = rounds()[TUESDAY]
     assert row.stops.count() == 0
     assert row.start_lodging == lodging
-    assert row.return_s is not None and row.leave_s is not None
+    assert row.return_s is not None
+    assert row.leave_s is not None
     assert row.return_s - row.leave_s == row.travel_s > 2 * H
     stay(cast, None)
     assert TUESDAY not in rounds()
@@ -392,7 +402,7 @@ def test_kept_as_json_and_read_again() -> None:
 
 
 def test_state_of_before_nights_were_known_is_still_read() -> None:
-    cast, _lodging, _visits = a_scene_by_hand()
+    _cast, _lodging, _visits = a_scene_by_hand()
     rows = as_json(rounds_kept(a_plan()).values())
     for row in rows:
         del row["lodging_id"], row["start_lodging_id"]
@@ -419,7 +429,8 @@ def test_proposal_with_a_night_is_taken_whole() -> None:
         run=run, plan=a_plan(), week=WEEK, technicians=people(cast), solved=week.solved, left_out=[],
         locked=frozenset(), calls=[],
     )  # fmt: skip
-    assert proposal is not None and proposal.score["nights"] == 1
+    assert proposal is not None
+    assert proposal.score["nights"] == 1
     assert rounds().get(MONDAY) is None
     run.state = PlanRun.State.DONE
     run.save()
@@ -463,7 +474,8 @@ def published() -> tuple[Cast, Lodging, list[Visit]]:
 def test_published_round_knows_its_lodgings() -> None:
     cast, lodging, _visits = published()
     monday, tuesday = (times_published(row) for row in rounds().values())
-    assert monday is not None and tuesday is not None
+    assert monday is not None
+    assert tuesday is not None
     assert (monday.nights, tuesday.nights) == ((None, lodging.pk), (lodging.pk, None))
     view = round_view(cast.rob, TUESDAY, draft=False)
     assert view.ends.start.geo_uri == "geo:35.960600,-83.920700"
@@ -480,7 +492,8 @@ def test_night_taken_away_after_publishing_is_asked_of_its_technician() -> None:
     assert "You drive home and do not stay at Pine Lodge." in asked[0].words
     assert "The day begins at home." in asked[1].words
     published_now = times_published(rounds()[MONDAY])
-    assert published_now is not None and published_now.lodging_id == lodging.pk
+    assert published_now is not None
+    assert published_now.lodging_id == lodging.pk
 
 
 def test_live_round_ends_at_the_lodging() -> None:
@@ -496,7 +509,8 @@ def test_urgent_desk_reads_where_the_day_begins_and_ends() -> None:
     cast, lodging, _visits = published()
     days = {row.date: row.day for row in entries_of(MONDAY, WEDNESDAY)}
     monday, tuesday = days[MONDAY], days[TUESDAY]
-    assert monday is not None and tuesday is not None
+    assert monday is not None
+    assert tuesday is not None
     home, away_at = (cast.rob.home_latitude, cast.rob.home_longitude), (lodging.latitude, lodging.longitude)
     assert (monday.start, monday.end, tuesday.start, tuesday.end) == (home, away_at, away_at, home)
 

@@ -79,7 +79,7 @@ class Evening:
     @cached_property
     def problem(self) -> WeekProblem:
         people = {self.technician.pk: self.technician}
-        return week_problem(self.week, self.plan, people, only={self.night, self.morning}, also=self.lodgings)
+        return week_problem(self.week, self.plan, people, only={self.night, self.morning}, lodgings=self.lodgings)
 
     @cached_property
     def lodgings(self) -> list[Lodging]:

@@ -119,13 +119,13 @@ def week_input(
     wanted: Visit | None = None,
     today: date | None = None,
     only: Collection[Key] | None = None,
-    also: Sequence[Lodging] = (),
+    lodgings: Sequence[Lodging] = (),
 ) -> WeekInput:
     """Everything the planner must know of a week, in a fixed number of queries.
 
     ``wanted`` is a visit that a person asks for although the week would not by itself have taken it up.
     ``today``: the day from which work may still be planned; rounds before it are kept.
-    ``only``: read no more than these rounds, for timing them anew. ``also``: lodgings that may be asked about then.
+    ``only``: read no more than these rounds, for timing them anew. ``lodgings``: those asked about then.
     """
     found = plan.rounds.select_related("start_lodging", "lodging").prefetch_related("stops")
     if only is not None:
@@ -137,7 +137,6 @@ def week_input(
     held = _held(technicians.values(), week.monday, week.sunday)
     shifts, off = _shifts(week, technicians, held)
     _stay_away(shifts, rounds)
-    lodgings = list(also)
     if only is None and any(who.may_stay_away for who in technicians.values()):
         lodgings = lodgings_open()
     slept_in = [lodging for row in rounds for lodging in (row.start_lodging, row.lodging) if lodging is not None]
