@@ -113,7 +113,8 @@ class Evening:
             (
                 self.morning,
                 _(
-                    "%(name)s does not work on the next day, %(day)s: %(why)s. A night away lies between two working days."
+                    "%(name)s does not work on the next day, %(day)s: %(why)s. "
+                    "A night away lies between two working days."
                 ),
             ),
         ):
