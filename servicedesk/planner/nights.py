@@ -37,11 +37,12 @@ def _saved(instance: Instance, allowed: dict[int, list[int]]) -> Iterable[tuple[
         yield sum(gain for gain in gains if gain >= SAVES_S), night
 
 
-def may_take(problem: Problem, taken: Iterable[Overnight], night: Overnight) -> bool:
-    """Whether a night may be added: nobody sleeps at two places, nor away more often than allowed."""
-    own = [other for other in taken if other.technician == night.technician]
+def with_night(problem: Problem, taken: Iterable[Overnight], night: Overnight) -> list[Overnight] | None:
+    """The nights with one more, in place of one elsewhere on that date; None where nobody may be away so often."""
+    rest = [other for other in taken if (other.technician, other.date) != (night.technician, night.date)]
     who = next(row for row in problem.technicians if row.id == night.technician)
-    return all(other.date != night.date for other in own) and (who.max_nights is None or len(own) < who.max_nights)
+    own = sum(other.technician == night.technician for other in rest)
+    return [*rest, night] if who.max_nights is None or own < who.max_nights else None
 
 
 def with_nights(problem: Problem, nights: Iterable[Overnight]) -> Problem:

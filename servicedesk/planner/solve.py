@@ -10,7 +10,7 @@ from servicedesk.planner.engine import search_at_once
 from servicedesk.planner.evaluate import Evaluator
 from servicedesk.planner.explain import why_left_out
 from servicedesk.planner.instance import Instance
-from servicedesk.planner.nights import may_take, promising, with_nights
+from servicedesk.planner.nights import promising, with_night, with_nights
 from servicedesk.planner.orders import orders_of, state_of
 from servicedesk.planner.parts import split
 from servicedesk.planner.plan import Plan, Unserved
@@ -74,17 +74,17 @@ def _with_nights(
     taken: list[Overnight] = []
     problem, share = search.instance.problem, (1 - HOME_SHARE) / len(nights)
     for number, night in enumerate(nights):
-        if not may_take(problem, taken, night):
+        wanted = with_night(problem, taken, night)
+        if wanted is None:
             continue
-        away = new_search(with_nights(problem, [*taken, night]), seed)
+        away = new_search(with_nights(problem, wanted), seed)
         low = HOME_SHARE + share * number
         piece = budget.piece(low, low + share, before=made)
         trial, more = away.run(piece, state_of(away, orders_of(search, state)), heat=WARM)
         made += more
         budget.stopped = piece.stopped
         if trial.cost < state.cost:
-            search, state = away, trial
-            taken.append(night)
+            search, state, taken = away, trial, wanted
         if budget.stopped:
             break
     return search, state, made, tuple(taken)
