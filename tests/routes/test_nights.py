@@ -10,10 +10,12 @@ from decimal import Decimal
 
 import pytest
 import time_machine
+from django.template.loader import render_to_string
+from django.test import Client
 from django.utils import timezone
 from icalendar import Calendar
 
-from servicedesk.people.models import Leave, Lodging, Technician
+from servicedesk.people.models import Leave, Lodging, Role, Technician
 from servicedesk.planner.check import check
 from servicedesk.routes import documents, nights
 from servicedesk.routes.calendar import calendar_of
@@ -42,6 +44,7 @@ from servicedesk.routes.services.versions import RuleBrokenError
 from servicedesk.routes.tracks import round_geojson, round_gpx
 from servicedesk.routes.week_models import PlanProposal
 from servicedesk.visits.models import Visit
+from tests.conftest import SignedIn
 from tests.routes.cast import MONDAY, WEEK, Cast, a_plan, a_round, a_site, a_visit, the_cast
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("before_the_week")]
@@ -561,3 +564,52 @@ def test_tracks_and_map_end_at_the_lodging() -> None:
     assert line[-1] == [lodging.longitude, lodging.latitude]
     assert "End: Pine Lodge" in round_gpx(view)
     assert [row["kind"] for row in documents.map_data(view)["points"]] == ["base", "stop", "lodging"]
+
+
+# ---- pages
+
+
+def test_panel_offers_the_night_and_takes_it(signed_in: SignedIn) -> None:
+    cast, lodging, _visits = a_scene_by_hand()
+    client = signed_in(Role.PLANNER)
+    page = f"/week/{WEEK.year}/{WEEK.number}/night/{cast.rob.pk}/{MONDAY}/"
+    shown = client.get(page, headers={"HX-Request": "true"}).content.decode()
+    assert "90.00 USD a night" in shown
+    assert "cheaper than driving home" in shown
+    answer = client.post(page, {"version": a_plan().version, "lodging": lodging.pk}, headers={"HX-Request": "true"})
+    assert answer.status_code == 200
+    assert rounds()[MONDAY].lodging == lodging
+    panel = client.get(f"/week/{WEEK.year}/{WEEK.number}/round/{cast.rob.pk}/{TUESDAY}/").content.decode()
+    assert "leaves Pine Lodge, after the night" in panel
+
+
+def test_panel_says_why_not(signed_in: SignedIn) -> None:
+    cast, lodging, _visits = a_scene_by_hand()
+    Leave.objects.create(technician=cast.rob, first_day=TUESDAY, last_day=TUESDAY, reason="wedding")
+    page = f"/week/{WEEK.year}/{WEEK.number}/night/{cast.rob.pk}/{MONDAY}/"
+    client = signed_in(Role.PLANNER)
+    assert "does not work on the next day" in client.get(page).content.decode()
+    answer = client.post(page, {"version": a_plan().version, "lodging": lodging.pk}, headers={"HX-Request": "true"})
+    assert answer.status_code == 422
+    assert "does not work on the next day" in answer.content.decode()
+
+
+def test_my_round_ends_at_the_lodging_and_begins_there() -> None:
+    cast, _lodging, _visits = published()
+    client = Client()
+    client.force_login(cast.rob.user, backend="django.contrib.auth.backends.ModelBackend")
+    evening = client.get(f"/round/{MONDAY}/").content.decode()
+    assert "Night at Pine Lodge" in evening
+    assert "geo:35.960600,-83.920700" in evening
+    assert "Ring 555-0177" in evening
+    morning = client.get(f"/round/{TUESDAY}/").content.decode()
+    assert "Leave Pine Lodge" in morning
+
+
+def test_round_sheet_tells_the_night() -> None:
+    cast, _lodging, _visits = published()
+    context = documents.sheet_context(round_view(cast.rob, MONDAY, draft=False))
+    text = render_to_string("routes/parts/sheet.html", context)
+    assert "Night at Pine Lodge" in text
+    assert "4 Ridge Road, Knoxville" in text
+    assert "ring 555-0177" in text
