@@ -144,7 +144,7 @@ def _night(mark: NightMark, x_at: Scale) -> str:
     """A crescent whose horns point away from the day, and the word under it."""
     side = 1 if mark.is_after else -1
     x, y, away, back = x_at(mark.at_s) + side * 13, TOP + 10, int(not mark.is_after), int(mark.is_after)
-    path = f"M {x:.1f} {y - 5} A 6 6 0 1 {away} {x:.1f} {y + 5} A 7 7 0 0 {back} {x:.1f} {y - 5} Z"
+    path = f"M {x:.1f} {y - 5} A 6 6 0 1 {away} {x:.1f} {y + 5} A 5.1 5.1 0 0 {back} {x:.1f} {y - 5} Z"
     moon = draw.element("path", d=path, fill=draw.INK, class_="moon")
     word = draw.text(
         mark.word, x_at(mark.at_s) + side * 4, TOP + BAR - 5, size=10, anchor="start" if mark.is_after else "end",
