@@ -57,48 +57,69 @@ class Crews:
             self._pairs[key] = lead.index, helper.index
         return self._pairs[key]
 
-    def best(self, state: "State", visit: int, blinked: frozenset[int] = NOBODY) -> Together | None:
-        """The cheapest way found, None where nobody can come together."""
-        best: Together | None = None
-        for lead_at, begins in self._moments(state, visit, blinked):
-            lead, helper = self.pair(visit, begins)
-            search = self.search
-            if lead_at not in search.allowed[lead]:
-                continue
-            rise, place = search.best_insert(state, lead_at, lead)
-            if rise >= INFINITE or (best is not None and rise >= best.rise):
-                continue
+    def best(
+        self, state: "State", visit: int, blinked: frozenset[int] = NOBODY, limit: int = INFINITE
+    ) -> Together | None:
+        """The cheapest way found for less than the limit, None where nobody can come together for that.
+
+        What a shift asks for a job that may begin at any moment is never more than what it asks for one moment, so
+        that most moments and helpers need not be priced.
+        """
+        search, best = self.search, None
+        any_lead, any_helper = self.pair(visit, None)
+        helpers = self._cheapest(state, any_helper, search.allowed[any_helper], blinked, limit)
+        if not helpers:
+            return None
+        leads = self._cheapest(state, any_lead, search.allowed[any_lead], blinked, limit - helpers[0][0])
+        for lead_rise, lead_at in leads[:LEADS]:
+            if lead_rise + helpers[0][0] >= limit:
+                break
             who = search.instance.shifts[lead_at].who.id
-            for at in search.allowed[helper]:
-                if at in blinked or search.instance.shifts[at].who.id == who:
-                    continue
-                more = search.best_insert(state, at, helper)[0]
-                if more < INFINITE and (best is None or rise + more < best.rise):
-                    best = Together(rise + more, lead, lead_at, place, helper, at)
+            others = [row for row in helpers if search.instance.shifts[row[1]].who.id != who]
+            for begins in self._moments(state, visit, lead_at, others):
+                found = self._at_moment(state, self.pair(visit, begins), lead_at, others, limit)
+                if found is not None:
+                    limit, best = found.rise, found
         return best
 
-    def _moments(self, state: "State", visit: int, blinked: frozenset[int]) -> Iterator[tuple[int, int]]:
-        """Shifts for the lead with moments to try, the cheapest shifts first."""
+    def _at_moment(
+        self, state: "State", pair: tuple[int, int], lead_at: int, helpers: list[tuple[int, int]], limit: int
+    ) -> Together | None:
+        """The cheapest helper for a lead at one moment, where the two cost less than the limit."""
+        search, (lead, helper) = self.search, pair
+        if lead_at not in search.allowed[lead] or not helpers:
+            return None
+        rise, place = search.best_insert(state, lead_at, lead, limit - helpers[0][0])
+        best: Together | None = None
+        for least, at in helpers:
+            if rise + least >= limit:
+                break
+            if at not in search.allowed[helper]:
+                continue
+            more = search.best_insert(state, at, helper, limit - rise)[0]
+            if rise + more < limit:
+                limit = rise + more
+                best = Together(limit, lead, lead_at, place, helper, at)
+        return best
+
+    def _moments(self, state: "State", visit: int, lead_at: int, helpers: list[tuple[int, int]]) -> Iterator[int]:
+        """When to try the visit on a lead's shift: as soon as it may be, and when the rounds would come by."""
         search = self.search
         lead, helper = self.pair(visit, None)
-        for at in self._cheapest(state, lead, search.allowed[lead], blinked)[:LEADS]:
-            shift = search.instance.shifts[at]
-            spans = search.instance.spans(search.instance.rows[lead], shift)
-            others = [
-                other
-                for other in search.allowed[helper]
-                if search.instance.shifts[other].who.id != shift.who.id
-                and _overlap(search.instance.shifts[other], shift)
-            ]
-            near = self._cheapest(state, helper, others, blinked)[:HELPERS]
-            wanted = {self._reached(state, at, lead)} | {self._reached(state, other, helper) for other in near}
-            moments = {_rounded(moment) for moment in wanted if moment is not None}
-            moments |= {low for low, _high in spans}
-            yield from ((at, moment) for moment in sorted(moments) if any(low <= moment <= high for low, high in spans))
+        shift = search.instance.shifts[lead_at]
+        spans = search.instance.spans(search.instance.rows[lead], shift)
+        near = [at for _rise, at in helpers if _overlap(search.instance.shifts[at], shift)][:HELPERS]
+        wanted = {self._reached(state, lead_at, lead)} | {self._reached(state, at, helper) for at in near}
+        moments = {_rounded(moment) for moment in wanted if moment is not None}
+        moments |= {low for low, _high in spans}
+        yield from (moment for moment in sorted(moments) if any(low <= moment <= high for low, high in spans))
 
-    def _cheapest(self, state: "State", job: int, shifts: list[int], blinked: frozenset[int]) -> list[int]:
-        offers = [(self.search.best_insert(state, at, job)[0], at) for at in shifts if at not in blinked]
-        return [at for rise, at in sorted(offers) if rise < INFINITE]
+    def _cheapest(
+        self, state: "State", job: int, shifts: list[int], blinked: frozenset[int], limit: int
+    ) -> list[tuple[int, int]]:
+        """What the shifts ask for a job, the least first, as far as it is below the limit."""
+        offers = ((self.search.best_insert(state, at, job, limit)[0], at) for at in shifts if at not in blinked)
+        return sorted(offer for offer in offers if offer[0] < limit)
 
     def _reached(self, state: "State", at: int, job: int) -> int | None:
         """When the round would begin the job if it had all freedom."""

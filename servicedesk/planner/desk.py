@@ -12,8 +12,7 @@ from servicedesk.planner.nights import with_nights
 from servicedesk.planner.orders import Orders, state_of
 from servicedesk.planner.plan import Plan
 from servicedesk.planner.problem import Problem, Visit
-from servicedesk.planner.search import Search, State
-from servicedesk.planner.solve import new_search
+from servicedesk.planner.search import Search, State, new_search
 
 
 @dataclass(frozen=True, slots=True)

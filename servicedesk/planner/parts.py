@@ -21,23 +21,23 @@ def split(instance: Instance, allowed: dict[int, list[int]]) -> list[Problem]:
     home = _cities(instance)
     if len(set(home.values())) < 2:
         return [problem]
-    part_of = {job.index: _part(instance, job, allowed[job.index], home) for job in instance.jobs}
+    home_of = {job.index: _home_of(instance, job, allowed[job.index], home) for job in instance.jobs}
     parts = _Union({*home.values()})
     for gap in problem.gaps:
         if gap.first in instance.job_of and gap.second in instance.job_of:
-            parts.join(*(part_of[instance.job_of[visit].index] for visit in (gap.first, gap.second)))
+            parts.join(*(home_of[instance.job_of[visit].index] for visit in (gap.first, gap.second)))
     for thing in problem.things:
-        parts.join(*(part_of[job.index] for job in instance.jobs if thing.id in job.visit.things))
+        parts.join(*(home_of[job.index] for job in instance.jobs if thing.id in job.visit.things))
     visits: dict[str, set[str]] = defaultdict(set)
     people: dict[str, set[str]] = defaultdict(set)
     for job in instance.jobs:
-        visits[parts.top(part_of[job.index])].add(job.visit.id)
+        visits[parts.top(home_of[job.index])].add(job.visit.id)
     for who, city in home.items():
         people[parts.top(city)].add(who)
     order = sorted(people, key=lambda part: (-len(visits[part]), part))
     if sum(len(visits[part]) >= FEWEST_VISITS for part in order) < 2:
         return [problem]
-    return [_sub(problem, people[part], visits[part]) for part in order]
+    return [part_of(problem, people[part], visits[part]) for part in order]
 
 
 def _cities(instance: Instance) -> dict[str, str]:
@@ -51,7 +51,7 @@ def _cities(instance: Instance) -> dict[str, str]:
     return {who.id: cities.top(who.id) for who in people}
 
 
-def _part(instance: Instance, job: Job, allowed: list[int], home: dict[str, str]) -> str:
+def _home_of(instance: Instance, job: Job, allowed: list[int], home: dict[str, str]) -> str:
     """The city of whoever had the visit before, else of whoever may do it and lives nearest."""
     shifts = [instance.shifts[at] for at in allowed]
     before = job.visit.before
@@ -62,7 +62,7 @@ def _part(instance: Instance, job: Job, allowed: list[int], home: dict[str, str]
     return home[nearest.id]
 
 
-def _sub(problem: Problem, people: set[str], visits: set[str]) -> Problem:
+def part_of(problem: Problem, people: set[str], visits: set[str]) -> Problem:
     """The problem for some of the people and visits; whoever else has a settled round is kept without days."""
     others = {row.technician for row in problem.kept} - people
     technicians = [
@@ -73,7 +73,8 @@ def _sub(problem: Problem, people: set[str], visits: set[str]) -> Problem:
     own = [visit for visit in problem.visits if visit.id in visits]
     settled = {visit for row in problem.kept for visit in row.visits}
     known = visits | settled
-    used = {visit.place for visit in own} | {row.place for row in problem.depots}
+    nights = tuple(night for night in problem.overnights if night.technician in people)
+    used = {visit.place for visit in own} | {row.place for row in problem.depots} | {night.place for night in nights}
     for who in technicians:
         used |= {who.start, who.end, *(place for day in who.days for place in (day.start, day.end) if place)}
     table = problem.table
@@ -91,7 +92,7 @@ def _sub(problem: Problem, people: set[str], visits: set[str]) -> Problem:
         technicians=tuple(technicians),
         visits=tuple(own),
         gaps=tuple(gap for gap in problem.gaps if {gap.first, gap.second} <= known),
-        overnights=(),
+        overnights=nights,
         table=table,
     )
 

@@ -12,9 +12,11 @@ from servicedesk.planner.crews import Crews
 from servicedesk.planner.evaluate import INFINITE, Evaluator
 from servicedesk.planner.instance import Instance, Job
 from servicedesk.planner.links import Links
+from servicedesk.planner.problem import Problem
 from servicedesk.planner.routes import NO_OFFER, Offer, Route, Routes
 from servicedesk.planner.ruin import ruin
 
+EAGER, EAGER_SHARE = 4, 0.5  # leaving a visit out weighs so much more in the first part of a search
 HOT, WARM, COLD = 2.0, 0.5, 0.06  # annealing temperatures, times the mean cost of a short hop
 BLINK = 0.03
 NEIGHBOURS = 60  # of a visit, that are removed together with it
@@ -63,6 +65,7 @@ class Search:
             for at in self.allowed[job.index]:
                 self.routes.pricer.admit(job, at)
         self.skip = {job.index: job.skip + (MUST if job.visit.fixed else 0) for job in instance.jobs}
+        self._eager = 1
         self.pinned = {job.index for job in instance.jobs if _is_pinned(job)}
         self._near: dict[int, list[int]] = {}
         self.crews = Crews(self)
@@ -97,7 +100,11 @@ class Search:
         self.put_back(current, self.waiting(current))
         best, number = current.copy(), 0
         hop = self._short_hop()
+        if heat == HOT:
+            self._weigh(EAGER, current)
         while (share := spent(number, best.cost)) < 1:
+            if self._eager > 1 and share >= EAGER_SHARE:
+                self._weigh(1, current)
             trial = current.copy()
             ruin(self, trial)
             self._recreate(trial)
@@ -105,11 +112,31 @@ class Search:
             worse = trial.cost - current.cost
             if worse <= 0 or self.random.random() < exp(-worse / chance):
                 current = trial
-                if current.cost < best.cost:
+                cost = current.cost - (self._eager - 1) * self._left_out(current)
+                if cost < best.cost:
                     best = current.copy()
+                    best.cost = cost
             number += 1
+        self._weigh(1, current)
         self.put_back(best, self.waiting(best))
         return best, number
+
+    def _weigh(self, factor: int, state: State) -> None:
+        """Let leaving out weigh so many times what it costs, and price a state so.
+
+        A visit once placed is easily dropped where that is cheaper; one left out seldom finds room in a full week.
+        """
+        if factor == 1 and self._eager == 1:
+            return
+        left = self._left_out(state)
+        for job in self.skip:
+            self.skip[job] = self.skip[job] // self._eager * factor
+        state.cost += (factor - self._eager) * left
+        self._eager = factor
+
+    def _left_out(self, state: State) -> int:
+        """What leaving out costs in a state."""
+        return sum(self.skip[job.index] for job in self.instance.jobs if job.index not in state.where) // self._eager
 
     # --- the first plan
 
@@ -192,13 +219,13 @@ class Search:
 
     def _recreate(self, state: State) -> None:
         waiting = self.waiting(state)
+        self.random.shuffle(waiting)
         blinked = frozenset(shift.index for shift in self.instance.shifts if self.random.random() < BLINK)
         dice = self.random.random()
         if dice < REGRET:
             self.put_back(state, waiting, blinked)
             return
         waiting = self._crews_first(state, waiting, blinked)
-        self.random.shuffle(waiting)
         if dice < REGRET + HARDEST:
             waiting.sort(key=lambda job: (len(self.allowed[job]), -self.instance.jobs[job].duration))
         for job in waiting:
@@ -215,8 +242,8 @@ class Search:
         if not self.crews.visits:
             return waiting
         for visit in [job for job in waiting if job in self.crews.visits]:
-            found = self.crews.best(state, visit, blinked)
-            if found is not None and found.rise < self.skip[visit]:
+            found = self.crews.best(state, visit, blinked, self.skip[visit])
+            if found is not None:
                 self.crews.put(state, visit, found)
         return [job for job in waiting if job not in self.crews.visits]
 
@@ -328,9 +355,12 @@ class Search:
                     best = (rise, place)
         return best
 
-    def best_insert(self, state: State, at: int, job: int) -> Offer:
-        """The least rise in cost for a job on a shift, and the place in its order."""
-        return self._offer(state, at, job)
+    def best_insert(self, state: State, at: int, job: int, limit: int = INFINITE) -> Offer:
+        """The least rise in cost for a job on a shift, and the place in its order.
+
+        A rise of ``limit`` or more may be told as that.
+        """
+        return self._offer(state, at, job, limit)
 
     # --- measures
 
@@ -359,6 +389,12 @@ class Search:
             if least:
                 costs.append(hourly * least / 3_600_000 + km * metres[other] / 1_000_000)
         return max(sum(costs) / len(costs), 1.0) if costs else 1000.0
+
+
+def new_search(problem: Problem, seed: int = 1) -> Search:
+    """A search over a problem made ready."""
+    instance = Instance(problem)
+    return Search(instance, Evaluator(instance), seed)
 
 
 def allowed_shifts(instance: Instance) -> dict[int, list[int]]:

@@ -4,18 +4,19 @@ import os
 import time
 from collections.abc import Callable
 
+from servicedesk.planner.away import Found
 from servicedesk.planner.budget import Budget, Progress
 from servicedesk.planner.build import rounds_of, score_of
-from servicedesk.planner.engine import search_at_once
+from servicedesk.planner.engine import search_with_nights
 from servicedesk.planner.evaluate import Evaluator
 from servicedesk.planner.explain import why_left_out
 from servicedesk.planner.instance import Instance
-from servicedesk.planner.nights import promising, with_night, with_nights
-from servicedesk.planner.orders import orders_of, state_of
+from servicedesk.planner.nights import with_nights
+from servicedesk.planner.orders import state_of
 from servicedesk.planner.parts import split
 from servicedesk.planner.plan import Plan, Unserved
 from servicedesk.planner.problem import Overnight, Problem
-from servicedesk.planner.search import WARM, Search, State, allowed_shifts
+from servicedesk.planner.search import WARM, Search, State, allowed_shifts, new_search
 from servicedesk.planner.team import Team, tasks_of
 from servicedesk.planner.words import Reason
 
@@ -24,7 +25,6 @@ __all__ = ["DEFAULT_SECONDS", "Explain", "Progress", "solve"]
 Explain = Callable[[Reason], str]
 DEFAULT_SECONDS = 5.0
 PARTS_SHARE = 0.7  # of the budget, for the parts by themselves; the rest for all together
-HOME_SHARE = 0.6  # of the budget, before nights away are tried
 WORTH_PROCESSES_S = 2.0
 
 
@@ -51,67 +51,39 @@ def solve(
     budget = Budget(seconds, iterations, progress, stop, began=began)
     instance = Instance(problem)
     allowed = allowed_shifts(instance)
-    nights = promising(instance, allowed)
-    first = budget.piece(0.0, HOME_SHARE) if nights else budget
-    search, state, made = _searched(instance, allowed, first, seed, processes)
-    budget.stopped = first.stopped
-    taken: tuple[Overnight, ...] = ()
-    if nights:
-        search, state, made, taken = _with_nights(search, state, made, nights, budget, seed)
-    return plan_of(search, state, seed=seed, iterations=made, explain=explain, nights=taken)
-
-
-def new_search(problem: Problem, seed: int = 1) -> Search:
-    """A search over a problem made ready."""
-    instance = Instance(problem)
-    return Search(instance, Evaluator(instance), seed)
-
-
-def _with_nights(
-    search: Search, state: State, made: int, nights: list[Overnight], budget: Budget, seed: int
-) -> tuple[Search, State, int, tuple[Overnight, ...]]:
-    """Try the optional nights one after another from the plan so far; keep each that makes it cheaper."""
-    taken: list[Overnight] = []
-    problem, share = search.instance.problem, (1 - HOME_SHARE) / len(nights)
-    for number, night in enumerate(nights):
-        wanted = with_night(problem, taken, night)
-        if wanted is None:
-            continue
-        away = new_search(with_nights(problem, wanted), seed)
-        low = HOME_SHARE + share * number
-        piece = budget.piece(low, low + share, before=made)
-        trial, more = away.run(piece, state_of(away, orders_of(search, state)), heat=WARM)
-        made += more
-        budget.stopped = piece.stopped
-        if trial.cost < state.cost:
-            search, state, taken = away, trial, wanted
-        if budget.stopped:
-            break
-    return search, state, made, tuple(taken)
-
-
-def _searched(
-    instance: Instance, allowed: dict[int, list[int]], budget: Budget, seed: int, processes: int | None
-) -> tuple[Search, State, int]:
-    """Part by part and then all together, or all together at once where there is but one part."""
     parts = split(instance, allowed)
     if len(parts) == 1:
-        search = Search(instance, Evaluator(instance), seed, allowed)
-        return search, *search_at_once(search, budget, seed)
+        found = search_with_nights(Search(instance, Evaluator(instance), seed, allowed), budget, seed)
+    else:
+        found = _in_parts(instance, allowed, parts, budget, seed, processes)
+    return plan_of(found.search, found.state, seed=seed, iterations=found.made, explain=explain, nights=found.nights)
+
+
+def _in_parts(
+    instance: Instance,
+    allowed: dict[int, list[int]],
+    parts: list[Problem],
+    budget: Budget,
+    seed: int,
+    processes: int | None,
+) -> Found:
+    """Part by part, side by side, and then all together."""
     first = budget.piece(0.0, PARTS_SHARE)
     count = _processes(processes, budget.seconds, len(parts))
     tasks = tasks_of(parts, seed, None if first.seconds is None else first.seconds * count, first.iterations)
     team = Team(tasks, count)
     try:
         search = Search(instance, Evaluator(instance), seed, allowed)
-        found, made = team.gathered(first)
+        answer = team.gathered(first)
     finally:
         team.end()
-    last = budget.piece(PARTS_SHARE, 1.0, before=made)
+    if answer.nights:
+        search = new_search(with_nights(instance.problem, answer.nights), seed)
+    last = budget.piece(PARTS_SHARE, 1.0, before=answer.made)
     last.stopped = first.stopped
-    state, more = search.run(last, state_of(search, found), heat=WARM)
+    state, more = search.run(last, state_of(search, answer.orders), heat=WARM)
     budget.stopped = last.stopped
-    return search, state, made + more
+    return Found(search, state, answer.made + more, answer.nights)
 
 
 def _processes(asked: int | None, seconds: float | None, parts: int) -> int:

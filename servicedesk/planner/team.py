@@ -11,9 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from servicedesk.planner.budget import TELL_EVERY_S, Budget
-from servicedesk.planner.orders import Orders
 from servicedesk.planner.problem import Problem
-from servicedesk.planner.worker import Task, give, search_part
+from servicedesk.planner.worker import Answer, Task, give, search_part
 
 ROOT = Path(__file__).parents[2]
 GRACE_S = 10.0  # how much longer than its time a worker may take before it is given up
@@ -49,8 +48,8 @@ class Team:
             for share in _shares(tasks, processes):
                 self._workers.append(_started(share, self._said))
 
-    def gathered(self, budget: Budget) -> tuple[Orders, int]:
-        """The orders found for all parts, when all are done, and the iterations made."""
+    def gathered(self, budget: Budget) -> Answer:
+        """What was found for all parts, when all are done."""
         if not self._workers:
             return _in_turn(self.tasks, budget)
         return _gathered(self.tasks, self._workers, self._said, budget)
@@ -71,9 +70,9 @@ def _shares(tasks: Sequence[Task], processes: int) -> list[list[Task]]:
     return [share for share in shares if share]
 
 
-def _in_turn(tasks: Sequence[Task], budget: Budget) -> tuple[Orders, int]:
+def _in_turn(tasks: Sequence[Task], budget: Budget) -> Answer:
     """All parts in this process."""
-    found: Orders = []
+    answers: list[Answer] = []
     made = 0
     low, high = budget.part
     for number, task in enumerate(tasks):
@@ -87,11 +86,18 @@ def _in_turn(tasks: Sequence[Task], budget: Budget) -> tuple[Orders, int]:
             before=made,
             stopped=budget.stopped,
         )
-        orders, iterations = search_part(task, own)
+        answers.append(search_part(task, own))
         budget.stopped = own.stopped
-        found += orders
-        made += iterations
-    return found, made
+        made += answers[-1].made
+    return _joined(answers)
+
+
+def _joined(answers: Sequence[Answer]) -> Answer:
+    return Answer(
+        [row for answer in answers for row in answer.orders],
+        tuple(night for answer in answers for night in answer.nights),
+        sum(answer.made for answer in answers),
+    )
 
 
 def _started(tasks: Sequence[Task], said: "queue.Queue[dict[str, Any] | None]") -> "subprocess.Popen[bytes]":
@@ -121,8 +127,8 @@ def _gathered(
     workers: "Sequence[subprocess.Popen[bytes]]",
     said: "queue.Queue[dict[str, Any] | None]",
     budget: Budget,
-) -> tuple[Orders, int]:
-    answers: dict[int, Orders] = {}
+) -> Answer:
+    answers: dict[int, Answer] = {}
     made = dict.fromkeys(range(len(tasks)), 0)
     best = dict.fromkeys(range(len(tasks)), 0)
     shares = dict.fromkeys(range(len(tasks)), 0.0)
@@ -140,7 +146,9 @@ def _gathered(
             made[number] = words["made"]
             best[number], shares[number] = words.get("best", best[number]), words.get("share", 1.0)
             if "orders" in words:
-                answers[number] = words["orders"]
+                offered = tasks[number].problem.overnights
+                nights = tuple(offered[index] for index in words["nights"])
+                answers[number] = Answer(words["orders"], nights, words["made"])
         was_stopped = budget.stopped
         budget.tell(sum(shares.values()) / len(shares), sum(made.values()), sum(best.values()))
         if budget.stopped and not was_stopped:
@@ -149,7 +157,7 @@ def _gathered(
                     worker.stdin.close()
     if len(answers) < len(tasks):
         raise WorkerFailed("A process that searched a part of the week ended without an answer.")
-    return [row for number in sorted(answers) for row in answers[number]], sum(made.values())
+    return _joined([answers[number] for number in sorted(answers)])
 
 
 def _end(worker: "subprocess.Popen[bytes]") -> None:

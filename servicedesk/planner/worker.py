@@ -16,12 +16,10 @@ from decimal import Decimal
 from typing import IO, Any
 
 from servicedesk.planner.budget import Budget
-from servicedesk.planner.engine import search_at_once
-from servicedesk.planner.evaluate import Evaluator
-from servicedesk.planner.instance import Instance
+from servicedesk.planner.engine import search_with_nights
 from servicedesk.planner.orders import Orders, orders_of
-from servicedesk.planner.problem import Problem
-from servicedesk.planner.search import MUST, Search
+from servicedesk.planner.problem import Overnight, Problem
+from servicedesk.planner.search import MUST, new_search
 
 LENGTH = struct.Struct("!Q")
 
@@ -37,12 +35,19 @@ class Task:
     iterations: int | None
 
 
-def search_part(task: Task, budget: Budget) -> tuple[Orders, int]:
-    """The orders found for one part, and the iterations made."""
-    instance = Instance(task.problem)
-    search = Search(instance, Evaluator(instance), task.seed)
-    state, made = search_at_once(search, budget, task.seed)
-    return orders_of(search, state), made
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The orders found for one part or several, the nights away they take, and the iterations made."""
+
+    orders: Orders
+    nights: tuple[Overnight, ...]
+    made: int
+
+
+def search_part(task: Task, budget: Budget) -> Answer:
+    """Search one part."""
+    found = search_with_nights(new_search(task.problem, task.seed), budget, task.seed)
+    return Answer(orders_of(found.search, found.state), found.nights, found.made)
 
 
 def give(tasks: Sequence[Task], to: IO[bytes]) -> None:
@@ -74,8 +79,9 @@ def main() -> int:
         def tell(share: float, number: int, best: Decimal, task: Task = task) -> None:
             _say({"task": task.number, "share": share, "made": number, "best": int(best * 1000) % MUST})
 
-        orders, made = search_part(task, Budget(task.seconds, task.iterations, tell, ended.is_set))
-        _say({"task": task.number, "made": made, "orders": orders})
+        answer = search_part(task, Budget(task.seconds, task.iterations, tell, ended.is_set))
+        nights = [task.problem.overnights.index(night) for night in answer.nights]
+        _say({"task": task.number, "made": answer.made, "orders": answer.orders, "nights": nights})
     return 0
 
 

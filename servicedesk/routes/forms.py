@@ -166,6 +166,16 @@ class ReplanForm(PlanForm):
         return cleaned
 
 
+class BackForm(VersionForm):
+    """Who is there again."""
+
+    technician = forms.TypedChoiceField(coerce=int)
+
+    def __init__(self, *args: Any, technicians: Sequence[Technician], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["technician"].choices = [(row.pk, str(row)) for row in technicians]  # type: ignore[attr-defined]
+
+
 class WishForm(forms.Form):
     """A client's wish: only this person, only these hours."""
 

@@ -234,7 +234,8 @@ class RoundChange(models.Model):
     """A change of a published round, put to its technician as a question; nothing moves until it is accepted.
 
     Rounds that exchange visits are asked ``together``: the change comes into force when all have accepted, and one
-    refusal ends it for all. A round that was never published has nobody to ask and counts as accepted.
+    refusal ends it for all. A round that was never published has nobody to ask and counts as accepted; so does what
+    is taken off somebody who is out, which is in force at once.
     """
 
     class State(models.TextChoices):
@@ -275,6 +276,11 @@ class RoundChange(models.Model):
 
     def __str__(self) -> str:
         return f"{self.round} {self.state}"
+
+    @property
+    def is_told(self) -> bool:
+        """In force without an answer: nobody had to be asked."""
+        return self.state == self.State.ACCEPTED and self.in_force_at is not None and self.answered_by_id is None
 
 
 @audited(exclude=["token_hash"])

@@ -4,12 +4,9 @@
 """
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
-from datetime import date, datetime
-from typing import Any
-from zoneinfo import ZoneInfo
+from dataclasses import replace
+from datetime import date
 
-from servicedesk.people.models import Technician
 from servicedesk.planner import problem as planner
 from servicedesk.planner.calls import Call, calls
 from servicedesk.planner.desk import Desk
@@ -22,69 +19,13 @@ from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, Week
 from servicedesk.routes.queries.round import AWAY, StopTimes
 from servicedesk.routes.queries.running import LiveRound
 from servicedesk.routes.running import Expected
+from servicedesk.routes.scope import Scope
 from servicedesk.routes.timed import Timed
 from servicedesk.routes.times import seconds_at
 from servicedesk.routes.timing import Timer
 from servicedesk.visits.queries.schedule import OPEN
 
 MOST_CALLS = 60
-
-
-@dataclass(frozen=True, slots=True)
-class Out:
-    """A technician who does no more from the moment on, up to and with a day; or a van that stands still."""
-
-    technician: int
-    until: date
-    reason: str
-    since: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class Scope:
-    """From when on the week is planned again, and who is out."""
-
-    since: datetime
-    out: tuple[Out, ...] = ()
-
-    def today(self, zone: str) -> date:
-        return self.since.astimezone(ZoneInfo(zone)).date()
-
-    def leaves_at(self, technician: Technician, day: date) -> datetime | None:
-        """When somebody goes later today; None for others."""
-        zone = ZoneInfo(technician.time_zone)
-        rows = [row.since for row in self.out if row.technician == technician.pk and row.since > self.since]
-        return next((at for at in rows if at.astimezone(zone).date() == day), None)
-
-    def is_out(self, technician: Technician, day: date) -> bool:
-        return any(
-            row.technician == technician.pk and self.today(technician.time_zone) <= day <= row.until for row in self.out
-        )
-
-
-def scope_json(scope: Scope) -> dict[str, Any]:
-    return {
-        "since": scope.since.isoformat(),
-        "out": [
-            {
-                "technician": row.technician,
-                "until": row.until.isoformat(),
-                "reason": row.reason,
-                "since": row.since.isoformat(),
-            }
-            for row in scope.out
-        ],
-    }
-
-
-def scope_from(kept: Mapping[str, Any]) -> Scope:
-    rows = tuple(
-        Out(
-            row["technician"], date.fromisoformat(row["until"]), row["reason"], datetime.fromisoformat(row["since"])
-        )
-        for row in kept["out"]
-    )  # fmt: skip
-    return Scope(datetime.fromisoformat(kept["since"]), rows)
 
 
 class PlannedWeek(WeekProblem):
@@ -149,7 +90,9 @@ def _opened(data: WeekInput, scope: Scope, live: Mapping[Key, LiveRound]) -> Wee
         shift = own
         leaves = scope.leaves_at(shift.technician, shift.day)
         if leaves is not None:
-            shift = replace(shift, close_s=min(shift.close_s, seconds_at(leaves, shift.day, shift.zone)))
+            shift = replace(
+                shift, close_s=min(shift.close_s, seconds_at(leaves, shift.day, shift.zone)), goes_early=True
+            )
         elif scope.is_out(shift.technician, shift.day):
             gone.add(key)
             continue

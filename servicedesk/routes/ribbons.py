@@ -20,7 +20,7 @@ QUARTER_S = 900  # every clock of the world differs from UTC by whole quarters o
 LABEL_EVERY_H = 3
 FROM_S, TO_S = 7 * HOUR_S, 17 * HOUR_S
 NIGHT_ROOM_S = 2 * HOUR_S  # beside a day that begins or ends at a lodging, for the mark of the night
-WIDE_HOUR_PX, BOARD_HOUR_PX = 48.0, 16.0
+WIDE_HOUR_PX, PAIR_HOUR_PX, BOARD_HOUR_PX = 48.0, 24.0, 10.0
 
 
 def span_of(rounds: Iterable[tuple[int, int]]) -> tuple[int, int]:

@@ -10,6 +10,7 @@ from servicedesk.common.display import current_display
 from servicedesk.science import units
 
 DAY_S = 86_400
+NEAR = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,5 +108,10 @@ def hours_words(seconds: float) -> str:
 
 
 def distance_words(metres: float) -> str:
-    """12 km, or 7 mi in the US system."""
-    return units.show("length", metres / 1000, current_display().unit_for("length"))
+    """12 km, or 7 mi in the US system; short ways with one decimal."""
+    unit = current_display().unit_for("length")
+    amount = units.from_canonical("length", metres / 1000, unit)
+    if round(abs(amount)) >= NEAR:
+        return units.show("length", metres / 1000, unit)
+    shown = round(amount, 1) + 0.0  # no minus before a nought
+    return f"{'−' if shown < 0 else ''}{abs(shown):.1f} {units.unit_of('length', unit).label}"

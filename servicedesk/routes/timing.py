@@ -24,14 +24,13 @@ from servicedesk.routes.queries.round import StopTimes
 from servicedesk.routes.timed import Timed
 from servicedesk.routes.times import clock, instant, midnight, seconds_at
 from servicedesk.routes.translate import (
-    BREAK_BY_S,
-    BREAK_FROM_S,
     MOVED_COST,
     NOT_PREFERRED_COST,
     OUT_COST,
     PROMISE_COST,
     PROMISE_S,
     RELOAD_S,
+    lunch_hours,
     problem_of,
     van_of,
 )
@@ -52,7 +51,7 @@ class Timer:
         """The visit's windows that the shift can reach, in seconds of the shift."""
         key = (visit.id, shift.key)
         if key not in self._spans:
-            last = shift.close_s + shift.technician.max_overtime_min * 60
+            last = shift.close_s + shift.max_overtime_s
             rows = [
                 (seconds_at(row.opens, shift.day, shift.zone), seconds_at(row.closes, shift.day, shift.zone))
                 for row in visit.windows
@@ -221,6 +220,7 @@ class _Day:
         self.timer, self.shift, self.out = timer, shift, Timed()
         self.at = shift.open_s
         self.lunch_s = shift.lunch_min * 60
+        self.lunch_from_s, self.lunch_by_s = lunch_hours(shift.day, shift.zone)
         who = shift.technician
         self.here, self.end = shift.ends.start.point, shift.ends.end
         self.van, self.kg, self.litres = van_of(who), 0.0, 0.0
@@ -238,7 +238,7 @@ class _Day:
         if out.stops:
             self._leave_late()
         out.overtime_s = max(out.return_s - self.shift.close_s, 0)
-        over = out.overtime_s - who.max_overtime_min * 60
+        over = out.overtime_s - self.shift.max_overtime_s
         if over > 0:
             words = {"name": str(who), "at": self._shown(out.return_s), "over": round(over / 60)}
             out.hard.append(_("%(name)s would be back at %(at)s, %(over)d min beyond the overtime allowed.") % words)
@@ -302,10 +302,11 @@ class _Day:
         if not self.lunch_s or self.out.break_start_s is not None:
             return False
         begin = arrive if start is None else start
-        gap = begin - arrive >= self.lunch_s and arrive <= BREAK_BY_S and begin >= BREAK_FROM_S + self.lunch_s
-        if not (gap or begin + service > BREAK_BY_S):
+        enough = begin - arrive >= self.lunch_s and begin >= self.lunch_from_s + self.lunch_s
+        gap = enough and arrive <= self.lunch_by_s
+        if not (gap or begin + service > self.lunch_by_s):
             return False
-        self.out.break_start_s = max(arrive, BREAK_FROM_S) if gap else arrive
+        self.out.break_start_s = max(arrive, self.lunch_from_s) if gap else arrive
         self.out.break_s = self.lunch_s
         return True
 

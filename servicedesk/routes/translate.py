@@ -1,7 +1,7 @@
 """A week from the database in the planner's own words, and the planner's words in the reader's language."""
 
 from collections.abc import Callable, Iterable
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from itertools import combinations
 from zoneinfo import ZoneInfo
@@ -18,11 +18,11 @@ from servicedesk.routes.queries.ends import Base
 from servicedesk.routes.queries.load import may_carry_kg
 from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
 from servicedesk.routes.timed import Timed
-from servicedesk.routes.times import instant
+from servicedesk.routes.times import instant, local_seconds
 from servicedesk.visits.models import Visit
 from servicedesk.visits.queries.schedule import OPEN
 
-BREAK_FROM_S, BREAK_BY_S = 11 * 3600, 14 * 3600
+BREAK_FROM, BREAK_BY = time(11), time(14)  # on the technician's clock, also on the day that it changes
 PROMISE_S = 1800
 PROMISE_COST, MOVED_COST, NOT_PREFERRED_COST, OUT_COST = Decimal(60), Decimal(8), Decimal(25), Decimal(15)
 RELOAD_S = 900  # at the store, until the firm knows better; common practice
@@ -200,20 +200,26 @@ def _day(shift: ShiftInput) -> planner.Day:
         return instant(shift.day, seconds, shift.zone)
 
     breaks: tuple[planner.Break, ...] = ()
-    if shift.lunch_min and shift.open_s < BREAK_BY_S < shift.close_s:
-        breaks = (planner.Break(shift.lunch_min * 60, at(BREAK_FROM_S), at(BREAK_BY_S)),)
     ends = shift.ends
+    from_s, by_s = lunch_hours(shift.day, shift.zone)
+    if shift.lunch_min and shift.open_s < by_s < shift.close_s:
+        breaks = (planner.Break(shift.lunch_min * 60, at(from_s), at(by_s)),)
     return planner.Day(
         date=shift.day,
         opens=at(shift.open_s),
         closes=at(shift.close_s),
-        max_overtime_s=shift.technician.max_overtime_min * 60,
+        max_overtime_s=shift.max_overtime_s,
         breaks=breaks,
         start=None if ends.start.is_home else place_id(ends.start),
         end=None if ends.end.is_home else place_id(ends.end),
         fixed_cost=OUT_COST + ends.end.price,
         drive_empty=not ends.are_home,
     )
+
+
+def lunch_hours(day: date, zone: ZoneInfo) -> tuple[int, int]:
+    """Between which seconds of a day lunch is begun."""
+    return local_seconds(day, BREAK_FROM, zone), local_seconds(day, BREAK_BY, zone)
 
 
 def _visit(data: WeekInput, row: VisitInput) -> planner.Visit:
@@ -259,9 +265,12 @@ def _kept(data: WeekInput, key: Key, timed: Timed) -> planner.Kept:
     )
 
 
-def told(reason: Reason) -> str:
-    """A reason of the planner in the reader's language."""
-    return gettext(WORDS[reason.rule]).format(**{key: _shown(value) for key, value in reason.params.items()})
+def told(reason: Reason, currency: str = "") -> str:
+    """A reason of the planner in the reader's language. ``currency``: of the costs in it."""
+    shown = {key: _shown(value) for key, value in reason.params.items()}
+    if currency and "cost" in shown:
+        shown["cost"] = f"{currency} {shown['cost']}"
+    return gettext(WORDS[reason.rule]).format(**shown)
 
 
 def _shown(value: object) -> str:

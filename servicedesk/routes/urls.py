@@ -54,6 +54,7 @@ urlpatterns = [
     path("week/<int:year>/<int:number>/night/<int:technician>/<isodate:day>/", night.night, name="week-night"),
     path("week/<int:year>/<int:number>/proposal/", proposal.proposal, name="week-proposal"),
     path("week/<int:year>/<int:number>/replan/", replan.replan, name="week-replan"),
+    path("week/<int:year>/<int:number>/back/", replan.back, name="week-back"),
     path("week/<int:year>/<int:number>/why/<uuid:visit>/", why.why, name="week-why"),
     path("week/told/<uuid:proposal_notice>/", proposal.proposal_notice, name="proposal-notice"),
     path("week/watch/", live.watch, name="watch"),

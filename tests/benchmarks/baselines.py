@@ -8,8 +8,8 @@ from servicedesk.planner.orders import Orders, orders_of, state_of
 from servicedesk.planner.parts import split
 from servicedesk.planner.plan import Plan
 from servicedesk.planner.problem import Problem
-from servicedesk.planner.search import Search, State
-from servicedesk.planner.solve import new_search, plan_of
+from servicedesk.planner.search import Search, State, new_search
+from servicedesk.planner.solve import plan_of
 from servicedesk.planner.tours import improved
 
 Planner = Callable[[Problem, float, int], Plan]

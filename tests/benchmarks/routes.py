@@ -1,6 +1,6 @@
 """The planner against others and against published distances.
 
-    python -m tests.benchmarks.routes small|medium|large|public [--seconds 5 15] [--seeds 1 2 3] [--processes N]
+    python -m tests.benchmarks.routes small|medium|large|public [--seconds 5 15] [--seeds 1 2 3] [--kind tight]
 
 Controllable cost is a plan's cost less the wages of the time spent at the visits, which nobody can plan away. The gap
 is to the best plan of all planners, which have five times the time for it. Every plan goes through the independent
@@ -21,6 +21,7 @@ from servicedesk.planner.problem import Problem
 from servicedesk.planner.solve import solve
 from tests.benchmarks import solomon
 from tests.benchmarks.baselines import Planner, nearest_neighbour, pyvrp_from_plan, regret_insertion, territories
+from tests.benchmarks.kinds import KINDS, of_kind
 from tests.benchmarks.weeks import week
 
 SECONDS = {"small": [5.0], "medium": [5.0, 15.0], "large": [15.0, 60.0], "public": [30.0]}
@@ -34,15 +35,16 @@ def main() -> int:
     ask.add_argument("what", choices=sorted(SECONDS))
     ask.add_argument("--seconds", type=float, nargs="+")
     ask.add_argument("--seeds", type=int, nargs="+", default=SEEDS, help="of the generated weeks")
+    ask.add_argument("--kind", choices=sorted(KINDS), help="harder weeks: full days, lodgings far away, visits for two")
     ask.add_argument("--processes", type=int, help="for our own search; by default one per core")
     asked = ask.parse_args()
     seconds = asked.seconds or SECONDS[asked.what]
     if asked.what == "public":
         return public(seconds)
-    return weeks(asked.what, seconds, asked.seeds, asked.processes)
+    return weeks(asked.what, seconds, asked.seeds, asked.kind, asked.processes)
 
 
-def weeks(size: str, seconds: list[float], seeds: list[int], processes: int | None) -> int:
+def weeks(size: str, seconds: list[float], seeds: list[int], kind: str | None, processes: int | None) -> int:
     """A table of controllable costs by planner and time."""
 
     def own(problem: Problem, limit: float, seed: int) -> Plan:
@@ -60,7 +62,7 @@ def weeks(size: str, seconds: list[float], seeds: list[int], processes: int | No
     best: list[float] = []
     broken = 0
     for seed in seeds:
-        problem = week(size, seed)
+        problem = of_kind(week(size, seed), kind)
         runs = [(name, planner, 0.0) for name, planner in quick.items()]
         runs += [(name, planner, limit) for limit in seconds for name, planner in timed.items()]
         runs += [(name, planner, MORE_TIME * max(seconds)) for name, planner in timed.items()]

@@ -9,6 +9,7 @@ from servicedesk.planner.parts import split
 from servicedesk.planner.problem import Gap, Problem
 from servicedesk.planner.search import Search
 from servicedesk.planner.solve import solve
+from tests.benchmarks.kinds import of_kind
 from tests.benchmarks.weeks import week
 
 
@@ -36,4 +37,13 @@ def test_number_of_processes_does_not_change_the_plan() -> None:
     problem = week("medium", 3)
     alone = solve(problem, iterations=40, seed=2, processes=1)
     assert alone == solve(problem, iterations=40, seed=2, processes=2)
+    assert check(problem, alone) == []
+
+
+def test_nights_away_are_found_in_each_part() -> None:
+    problem = of_kind(week("medium", 3), "nights")
+    assert len(parts_of(problem)) == 2
+    alone = solve(problem, iterations=600, seed=2, processes=1)
+    assert alone == solve(problem, iterations=600, seed=2, processes=2)
+    assert alone.nights
     assert check(problem, alone) == []

@@ -5,7 +5,8 @@ import pytest
 from servicedesk.planner.budget import Budget
 from servicedesk.planner.check import check
 from servicedesk.planner.problem import Problem
-from servicedesk.planner.solve import new_search, plan_of, solve
+from servicedesk.planner.search import new_search
+from servicedesk.planner.solve import plan_of, solve
 from servicedesk.planner.tours import has_long_rounds, improved
 from tests.benchmarks import solomon
 from tests.benchmarks.weeks import week

@@ -33,7 +33,8 @@ from servicedesk.routes.queries.running import live_round, live_rounds
 from servicedesk.routes.queries.score import score_of
 from servicedesk.routes.queries.versions import rounds_kept
 from servicedesk.routes.queries.week import board, board_part
-from servicedesk.routes.replan import OpenWeek, Out, PlannedWeek, Scope
+from servicedesk.routes.replan import OpenWeek, PlannedWeek
+from servicedesk.routes.scope import Out, Scope
 from servicedesk.routes.services.moving import round_lock, visit_move
 from servicedesk.routes.services.nights import night_set
 from servicedesk.routes.services.proposals import proposal_make, proposal_take

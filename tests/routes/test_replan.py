@@ -8,9 +8,9 @@ import time_machine
 from django.utils import timezone
 
 from servicedesk.people.models import Leave, WorkingHours
-from servicedesk.routes.models import PlanRun, Round, Stop
+from servicedesk.routes.models import PlanRun, Round, RoundChange, Stop
 from servicedesk.routes.planning import WeekProblem
-from servicedesk.routes.replan import Out, Scope, scope_from, scope_json
+from servicedesk.routes.scope import Out, Scope, scope_from, scope_json
 from servicedesk.routes.services.proposals import proposal_difference, proposal_take
 from servicedesk.routes.services.publishing import week_publish
 from servicedesk.routes.services.runs import run_execute, run_request
@@ -92,6 +92,27 @@ def test_what_the_ill_technician_had_left_goes_to_others_and_what_was_done_stays
 
 
 @time_machine.travel(TEN)
+def test_published_anew_the_ill_technician_is_not_asked(cast: Cast) -> None:
+    take(cast, replan(cast, Out(cast.rob.pk, MONDAY, "ill", TEN)))
+    week_publish(week=WEEK, version=a_plan().version, actor=cast.planner)
+    row = Round.objects.get(technician=cast.rob, date=MONDAY)
+    names = Visit.objects.filter(pk__in=[stop["visit_id"] for stop in (row.published or {})["stops"]])
+    assert [visit.site.name for visit in names] == ["One"]
+    asked = RoundChange.objects.filter(state="asked").values_list("round__technician__user__name", "round__date")
+    assert ("Rob Reef", MONDAY) not in asked
+    assert ("Ana Algae", MONDAY) in asked
+
+
+@time_machine.travel(TEN)
+def test_who_is_out_gets_nothing_when_the_week_is_planned_again_later(cast: Cast) -> None:
+    take(cast, replan(cast, Out(cast.rob.pk, MONDAY, "ill", TEN)))
+    week_publish(week=WEEK, version=a_plan().version, actor=cast.planner)
+    a_visit(a_site(cast, "Six"), days=(MONDAY, MONDAY))
+    take(cast, replan(cast))
+    assert "Six" not in stops() or stops()["Six"] != ("Rob Reef", MONDAY)
+
+
+@time_machine.travel(TEN)
 def test_nothing_is_begun_in_the_past(cast: Cast) -> None:
     take(cast, replan(cast, Out(cast.rob.pk, MONDAY, "ill", TEN)))
     begun = Stop.objects.filter(round__date=MONDAY).exclude(visit__state="signed").values_list("start_s", flat=True)
@@ -125,8 +146,6 @@ def test_clients_who_move_get_a_drafted_message_and_nothing_is_sent(cast: Cast) 
 def test_who_goes_at_noon_does_what_fits_before(cast: Cast) -> None:
     noon = datetime(2026, 12, 7, 18, 0, tzinfo=UTC)
     WorkingHours.objects.filter(technician=cast.ana).delete()
-    cast.rob.max_overtime_min = 0
-    cast.rob.save()
     proposal = replan(cast, Out(cast.rob.pk, MONDAY, "other", noon))
     take(cast, proposal)
     row = Round.objects.get(technician=cast.rob, date=MONDAY)

@@ -353,3 +353,14 @@ def test_rule_without_a_premium_is_no_night() -> None:
     cast = the_cast()
     a_night_rule(cast, "0")
     assert week_of(cast.rob).problem.technicians[0].night is None
+
+
+def test_an_overdue_visit_and_the_next_of_a_weekly_agreement_fall_on_different_days() -> None:
+    cast = the_cast()
+    site = a_site(cast, "Pier")
+    agreement = an_agreement(site)
+    overdue = a_visit(site, MONDAY - timedelta(days=7), agreement=agreement)
+    due = a_visit(site, TUESDAY, agreement=agreement)
+    found = solved(week_of(cast.rob, cast.ana))
+    assert {day_of(found, overdue), day_of(found, due)} <= {MONDAY, TUESDAY, WEDNESDAY, THURSDAY, FRIDAY}
+    assert day_of(found, overdue) != day_of(found, due)

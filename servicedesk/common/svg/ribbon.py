@@ -186,7 +186,7 @@ def _block(block: Block, x_at: Scale, position: int) -> str:
                 font_weight="bold",
                 class_="order",
             )
-            if width > 12
+            if width > 9 * len(str(position))
             else ""
         )
         if block.locked:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
 from servicedesk.routes.week_models import PlanProposal
 from servicedesk.visits.models import Visit
@@ -29,7 +30,11 @@ def calls_told(proposal: PlanProposal) -> list[CallTold]:
         .prefetch_related("site__client__contacts")
     }
     return [
-        CallTold(visits[row["visit"]], row["words"], datetime.fromisoformat(row["begin"]))
+        CallTold(visits[row["visit"]], row["words"], _at_site(visits[row["visit"]], row["begin"]))
         for row in proposal.calls
         if row["visit"] in visits
     ]
+
+
+def _at_site(visit: Visit, begin: str) -> datetime:
+    return datetime.fromisoformat(begin).astimezone(ZoneInfo(visit.site.time_zone))

@@ -16,19 +16,25 @@ from servicedesk.routes.queries.ends import lodgings_of
 from servicedesk.routes.queries.round import RoundTimes, StopTimes, times_planned, times_published, today_of
 from servicedesk.routes.times import clock
 from servicedesk.visits.models import Visit
+from servicedesk.visits.queries.schedule import OPEN
 
 QUIET_S = 5 * 60
 Nights = tuple[int | None, int | None]
 OPEN_CHANGE = Q(state=RoundChange.State.ASKED) | Q(state=RoundChange.State.ACCEPTED, in_force_at=None)
+TOLD = Q(state=RoundChange.State.ACCEPTED, in_force_at__isnull=False, answered_by=None)
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A round as it is in force and as it is to become."""
+    """A round as it is in force and as it is to become.
+
+    ``settled``: visits begun or ended, of which nothing is asked.
+    """
 
     round: Round
     old: RoundTimes | None
     new: RoundTimes | None
+    settled: frozenset[str] = frozenset()
 
     @property
     def before(self) -> list[str]:
@@ -47,7 +53,8 @@ class Part:
 def part_of(row: Round) -> Part:
     """What publishing would make of a round; an emptied one has nothing to come."""
     planned = times_planned(row)
-    return Part(row, times_published(row), None if planned.is_empty else planned)
+    settled = frozenset(str(stop.visit_id) for stop in row.stops.all() if stop.visit.state not in OPEN)
+    return Part(row, times_published(row), None if planned.is_empty else planned, settled)
 
 
 def linked(parts: Sequence[Part]) -> list[list[Part]]:
@@ -74,10 +81,10 @@ def _join(group: dict[int, list[Part]], part: Part, other: Part) -> None:
 
 def is_asked(part: Part, today: date) -> bool:
     """Whether the technician has the round in hand and must be asked: not about days gone, nor a few minutes."""
-    if part.old is None or part.old.is_empty or part.round.date < today:
+    if part.old is None or part.round.date < today:
         return False
     return (
-        part.before != part.after
+        _open(part, part.before) != _open(part, part.after)
         or part.nights[0] != part.nights[1]
         or any(
             abs(old.start_s - new.start_s) > QUIET_S for old, new in _pairs(part) if old is not None and new is not None
@@ -85,32 +92,28 @@ def is_asked(part: Part, today: date) -> bool:
     )
 
 
+def _open(part: Part, visits: Iterable[str]) -> list[str]:
+    return [pk for pk in visits if pk not in part.settled]
+
+
 def needs_asking(parts: Iterable[Part]) -> bool:
     return any(is_asked(part, today_of(part.round.technician)) for part in parts)
-
-
-def to_be_asked(plan: WeekPlan | None) -> list[str]:
-    """Whom publishing would ask instead of changing the round under them."""
-    if plan is None or plan.state == WeekPlan.State.PUBLISHED:
-        return []
-    rounds = plan.rounds.select_related("technician__user").prefetch_related("stops")
-    rows = [part for part in map(part_of, rounds) if is_asked(part, today_of(part.round.technician))]
-    return list(dict.fromkeys(str(part.round.technician) for part in rows))
 
 
 def _pairs(part: Part) -> list[tuple[StopTimes | None, StopTimes | None]]:
     old = {stop.visit_id: stop for stop in part.old.stops} if part.old else {}
     new = {stop.visit_id: stop for stop in part.new.stops} if part.new else {}
-    return [(old.get(pk), new.get(pk)) for pk in dict.fromkeys([*new, *old])]
+    return [(old.get(pk), new.get(pk)) for pk in dict.fromkeys([*new, *old]) if pk not in part.settled]
 
 
 def words_of(part: Part, group: Sequence[Part], visits: Mapping[str, Visit]) -> list[str]:
     """What a change means for the technician, a sentence for each stop that comes, goes or moves."""
-    came = {pk: other for other in group if other is not part for pk in other.before}
-    goes = {pk: other for other in group if other is not part for pk in other.after}
+    others = [other for other in group if other.round.pk != part.round.pk]
+    came = {pk: other for other in others for pk in other.before}
+    goes = {pk: other for other in others for pk in other.after}
     sentences = [_stop_words(part, old, new, visits, came, goes) for old, new in _pairs(part)]
-    kept = [pk for pk in part.before if pk in part.after]
-    if kept != [pk for pk in part.after if pk in part.before]:
+    kept = [pk for pk in _open(part, part.before) if pk in part.after]
+    if kept != [pk for pk in _open(part, part.after) if pk in part.before]:
         names = [visits[pk].site.name for pk in part.after if pk in visits]
         sentences.append(_("New order: %(names)s.") % {"names": ", ".join(names)})
     sentences += _night_words(part)
@@ -189,8 +192,8 @@ def visits_of(parts: Iterable[Part]) -> dict[str, Visit]:
 
 
 def changes_asked(technician: Technician, day: date) -> list[RoundChange]:
-    """The questions on a technician's day that wait for an answer or, answered, for others."""
-    rows = RoundChange.objects.filter(OPEN_CHANGE, round__technician=technician, round__date=day)
+    """What a technician is asked of a day, what they answered while others are asked, and what they are only told."""
+    rows = RoundChange.objects.filter(OPEN_CHANGE | TOLD & ~Q(words=[]), round__technician=technician, round__date=day)
     return list(rows.select_related("asked_by", "answered_by", "round__technician__user"))
 
 
@@ -228,7 +231,7 @@ def questions() -> list[Question]:
         .filter(OPEN_CHANGE | Q(state=RoundChange.State.REFUSED))
         .exclude(state=RoundChange.State.ACCEPTED, answered_by=None)
         .select_related("round__technician__user", "round__plan", "asked_by", "answered_by")
-        .prefetch_related("round__stops", "round__changes")
+        .prefetch_related("round__stops__visit", "round__changes")
         .order_by("round__date", "round__technician__user__name", "-asked_at")
     )
     asked: dict[object, list[str]] = {}

@@ -14,8 +14,8 @@ from servicedesk.people.models import Technician
 from servicedesk.routes.kept import KeptRound, Key, is_same
 from servicedesk.routes.queries.ends import ends_of, lodgings_of
 from servicedesk.routes.queries.plan_changes import Difference, Group, difference
-from servicedesk.routes.queries.week import NIGHTS, change_words, figure_text, figures
-from servicedesk.routes.ribbons import BOARD_HOUR_PX, driven_span, round_ribbon, span_of
+from servicedesk.routes.queries.week import NIGHTS, change_words, figure_text, figures, is_shown
+from servicedesk.routes.ribbons import PAIR_HOUR_PX, driven_span, round_ribbon, span_of
 from servicedesk.routes.times import Week
 from servicedesk.visits.models import Visit
 
@@ -91,7 +91,7 @@ def comparison(
         zone = ZoneInfo(who.time_zone)
         warned = frozenset(visit for visit, _words in row.warnings if visit)
         return round_ribbon(
-            str(who), key[1], zone, row.times, sites, span, None, warned, hour_px=BOARD_HOUR_PX * 1.5,
+            str(who), key[1], zone, row.times, sites, span, None, warned, hour_px=PAIR_HOUR_PX,
             ends=ends_of(who, row.times, lodgings),
         )  # fmt: skip
 
@@ -113,10 +113,12 @@ def _figures(old: Mapping[str, Any], new: Mapping[str, Any]) -> list[Figure]:
         if key in NIGHTS and not was and not now:
             continue
         change = (now - was) if was is not None and now is not None else 0
+        words = change_words(change, form) if change else ""
+        differs = bool(change) and is_shown(change, form)
         rows.append(
             Figure(
                 label, "–" if was is None else figure_text(was, form), "–" if now is None else figure_text(now, form),
-                change_words(change, form) if change else "", change < 0 if change else None,
+                words, change < 0 if differs else None,
             )
         )  # fmt: skip
     return rows

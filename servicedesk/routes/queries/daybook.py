@@ -20,7 +20,7 @@ from servicedesk.routes.queries.shifts import Shift, shifts_between
 from servicedesk.routes.queries.travel import provider_for
 from servicedesk.routes.queries.windows import site_windows, visit_windows
 from servicedesk.routes.times import instant
-from servicedesk.routes.translate import BREAK_BY_S, BREAK_FROM_S, OUT_COST, PROMISE_COST
+from servicedesk.routes.translate import OUT_COST, PROMISE_COST, lunch_hours
 from servicedesk.routes.travel import MatrixProvider, Point
 from servicedesk.routes.urgent import Day, Known, Rates
 from servicedesk.visits.models import Visit
@@ -102,8 +102,8 @@ def _held(technicians: Sequence[Technician]) -> dict[int, tuple[planner.Permissi
 def _day(
     who: Technician,
     day: date,
+    shift: Shift,
     hours: tuple[int, int],
-    lunch_min: int,
     held: Held,
     known: tuple[Known, ...],
     row: Round | None,
@@ -112,14 +112,16 @@ def _day(
     zone = ZoneInfo(who.time_zone)
     ends = ends_of(who, row, held.lodgings)
     lunch = None
-    if lunch_min and hours[0] < BREAK_BY_S < hours[1]:
-        lunch = (lunch_min * 60, instant(day, BREAK_FROM_S, zone), instant(day, BREAK_BY_S, zone))
+    from_s, by_s = lunch_hours(day, zone)
+    if shift.lunch_min and hours[0] < by_s < hours[1]:
+        lunch = (shift.lunch_min * 60, instant(day, from_s, zone), instant(day, by_s, zone))
     return Day(
         name=str(who), date=day, zone=who.time_zone, opens=instant(day, hours[0], zone),
         closes=instant(day, hours[1], zone), start=ends.start.point, end=ends.end.point, known=known,
         drive_empty=not ends.are_home,
         rates=Rates(who.hourly_cost, who.overtime_factor, who.km_cost, OUT_COST, PROMISE_COST),
-        max_overtime_s=who.max_overtime_min * 60, lunch=lunch, permissions=held.permissions, travel=held.travel,
+        max_overtime_s=0 if shift.goes_early else who.max_overtime_min * 60, lunch=lunch,
+        permissions=held.permissions, travel=held.travel,
     )  # fmt: skip
 
 
@@ -149,7 +151,7 @@ def _whole(who: Technician, day: date, shift: Shift, row: Round | None, held: He
     zone = ZoneInfo(who.time_zone)
     stops = row.stops.all() if row is not None else ()
     known = tuple(_known(stop, day, zone, windows_of_site(stop.visit.site, day)) for stop in stops)
-    return Entry(who, day, row, _day(who, day, shift.hours, shift.lunch_min, held, known, row))
+    return Entry(who, day, row, _day(who, day, shift, shift.hours, held, known, row))
 
 
 def _ahead(who: Technician, day: date, shift: Shift, row: Round | None, held: Held, now: datetime) -> Entry:
@@ -165,7 +167,7 @@ def _ahead(who: Technician, day: date, shift: Shift, row: Round | None, held: He
     settled = [stop for stop in stops if stop.visit.state not in OPEN]
     to_come = [stop for stop in stops if stop.visit.state in OPEN]
     known = tuple(_known(stop, day, zone, _windows_ahead(stop.visit, day, today)) for stop in to_come)
-    whole = _day(who, day, shift.hours, shift.lunch_min, held, known, row)
+    whole = _day(who, day, shift, shift.hours, held, known, row)
     left = _from_now(whole, row, settled, to_come, zone, now) if day == today else whole
     if left.opens >= left.closes + timedelta(seconds=left.max_overtime_s):
         return Entry(who, day, row, None, _("the working day is over"))

@@ -19,6 +19,7 @@ from servicedesk.visits.models import HandOn, Visit
 from servicedesk.visits.queries.schedule import material_needs, sites_with_notes
 
 ZERO = Decimal(0)
+SMALL = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,9 +210,11 @@ def _water_l(item: Item, quantity: Decimal) -> float:
 
 
 def weight_words(kg: Decimal) -> str:
-    """Whole kilograms, or pounds in the US system."""
+    """Kilograms, or pounds in the US system: whole ones, small loads with a decimal."""
     unit = "lb" if current_display().system == "us" else "kg"
-    return f"{units.from_canonical('mass_kg', float(kg), unit):,.0f} {unit}"
+    amount = units.from_canonical("mass_kg", float(kg), unit)
+    digits = 1 if 0 < amount < SMALL else 0
+    return f"{amount:,.{digits}f} {unit}"
 
 
 def volume_words(litres: Decimal) -> str:

@@ -44,6 +44,7 @@ class ShiftInput:
     close_s: int
     lunch_min: int
     permissions: frozenset[int]
+    goes_early: bool = False
     start_lodging: Lodging | None = None
     lodging: Lodging | None = None
 
@@ -58,6 +59,10 @@ class ShiftInput:
     @property
     def zone(self) -> ZoneInfo:
         return ZoneInfo(self.technician.time_zone)
+
+    @property
+    def max_overtime_s(self) -> int:
+        return 0 if self.goes_early else self.technician.max_overtime_min * 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +213,7 @@ def wanted_gap(visit: Visit) -> int:
     """The days that the visit's agreement wants to the next; an extra or urgent call may come at any time."""
     if visit.kind != Visit.Kind.ROUTINE or visit.agreement is None:
         return 0
-    return gap_days(visit.agreement.rule)
+    return max(gap_days(visit.agreement.rule), 1)  # an overdue one and the next fall on different days at least
 
 
 def _dates(plan: WeekPlan, visits: Iterable[Visit]) -> dict[int, dict[str, date]]:
@@ -263,7 +268,7 @@ def _shifts(
             continue
         who, day = technicians[key[0]], key[1]
         valid = frozenset(row.kind_id for row in held.get(who.user_id, []) if row.first_day <= day <= row.last_day)
-        working[key] = ShiftInput(who, day, *shift.hours, shift.lunch_min, valid)
+        working[key] = ShiftInput(who, day, *shift.hours, shift.lunch_min, valid, shift.goes_early)
     return working, off
 
 

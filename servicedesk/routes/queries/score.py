@@ -11,15 +11,19 @@ FIGURES = ("left_out", "late_days", "promises_moved", "overtime_h", "hours", "km
 
 
 def score_of(week: Week, plan: WeekPlan) -> dict[str, Any]:
-    """Kilometres, hours, overtime, days late, promises moved and visits left out."""
+    """Kilometres, hours, overtime, days late, promises moved and visits left out.
+
+    What is left out is late up to the end of the week, so that placing an overdue visit never looks worse.
+    """
+    left = list(tray_visits(week).values_list("due_on", flat=True))
     rounds = list(Round.objects.filter(plan=plan).values_list("distance_m", "leave_s", "return_s", "overtime_s"))
     return {
         "km": round(sum(row[0] for row in rounds) / 1000, 1),
         "hours": round(sum((row[2] or 0) - (row[1] or 0) for row in rounds) / 3600, 2),
         "overtime_h": round(sum(row[3] for row in rounds) / 3600, 2),
-        "late_days": _late_days(plan),
+        "late_days": _late_days(plan) + sum(max((week.sunday - due_on).days, 0) for due_on in left),
         "promises_moved": _moved(plan),
-        "left_out": tray_visits(week).count(),
+        "left_out": len(left),
         **_nights(plan),
     }
 

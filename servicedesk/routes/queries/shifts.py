@@ -1,29 +1,35 @@
-"""Working days of several technicians at once: hours in force on the date, less leave."""
+"""Working days of several technicians at once: hours in force on the date, less leave and times they are out."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, time, timedelta
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
 from servicedesk.people.models import Leave, Technician, WorkingHours
-from servicedesk.routes.times import local_seconds
+from servicedesk.routes.queries.outs import outs_between, reason_words
+from servicedesk.routes.scope import Out
+from servicedesk.routes.times import local_seconds, seconds_at
 
 NOON = time(12)
 
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """A technician's day; ``hours`` in seconds from local midnight, None when they do not work."""
+    """A technician's day; ``hours`` in seconds from local midnight, None when they do not work.
+
+    ``goes_early``: they have to be gone at its end and do no overtime.
+    """
 
     hours: tuple[int, int] | None
     lunch_min: int = 0
     why_off: str = ""
+    goes_early: bool = False
 
 
 def shifts_between(technicians: Sequence[Technician], first: date, last: date) -> dict[tuple[int, date], Shift]:
-    """The shifts of each technician on each day, in two queries."""
+    """The shifts of each technician on each day, in three queries."""
     hours: dict[int, list[WorkingHours]] = {}
     for row in WorkingHours.objects.filter(technician__in=technicians).order_by("valid_from"):
         hours.setdefault(row.technician_id, []).append(row)
@@ -31,11 +37,34 @@ def shifts_between(technicians: Sequence[Technician], first: date, last: date) -
     for absence in Leave.objects.filter(technician__in=technicians, first_day__lte=last, last_day__gte=first):
         leave.setdefault(absence.technician_id, []).append(absence)
     days = [first + timedelta(days=step) for step in range((last - first).days + 1)]
-    return {
+    outs = outs_between(first, last)
+    shifts = {
         (who.pk, day): shift_of(who, hours.get(who.pk, []), leave.get(who.pk, []), day)
         for who in technicians
         for day in days
     }
+    for who in (row for row in technicians if row.pk in outs):
+        for day in days:
+            shifts[who.pk, day] = _without(shifts[who.pk, day], outs[who.pk], day, ZoneInfo(who.time_zone))
+    return shifts
+
+
+def _without(shift: Shift, outs: Iterable[Out], day: date, zone: ZoneInfo) -> Shift:
+    """A shift less the times at which its technician is out."""
+    for out in outs:
+        if shift.hours is None:
+            return shift
+        opens, closes = shift.hours
+        goes, comes = (seconds_at(at, day, zone) for at in (out.since, out.ends(zone)))
+        if goes >= closes or comes <= opens:
+            continue
+        if goes > opens:
+            shift = replace(shift, hours=(opens, goes), goes_early=True)
+        elif comes < closes:
+            shift = replace(shift, hours=(comes, closes))
+        else:
+            shift = Shift(None, why_off=reason_words(out.reason))
+    return shift
 
 
 def shift_of(technician: Technician, hours: Iterable[WorkingHours], leave: Iterable[Leave], day: date) -> Shift:
@@ -65,4 +94,4 @@ def shift_of(technician: Technician, hours: Iterable[WorkingHours], leave: Itera
     if end_s <= start_s:
         return Shift(None, why_off=_("on leave"))
     whole = (starts, ends) == (row.starts, row.ends)
-    return Shift((start_s, end_s), row.lunch_min if whole else 0)
+    return Shift((start_s, end_s), row.lunch_min if whole else 0, goes_early=ends != row.ends)

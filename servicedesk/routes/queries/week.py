@@ -377,7 +377,8 @@ def _figure(key: str, label: str, now: float | None, before: float | None, form:
     value = now or 0
     change = None if before is None else value - before
     words = "" if change is None else change_words(change, form)
-    return ScoreFigure(key, label, figure_text(value, form), words, None if not words or not change else change < 0)
+    differs = change is not None and is_shown(change, form)
+    return ScoreFigure(key, label, figure_text(value, form), words, (change or 0) < 0 if differs else None)
 
 
 def figure_text(value: float, form: str) -> str:
@@ -395,13 +396,23 @@ def currency() -> str:
 
 
 def change_words(change: float, form: str) -> str:
-    digits = 1 if form == "hours" else 0
-    if form == "km":
-        change = units.from_canonical("length", change, current_display().unit_for("length"))
-    if round(abs(change), digits) == 0:
+    if not is_shown(change, form):
         return _("no change")
     sign = "+" if change > 0 else "−"
-    return f"{sign}{abs(change):,.{digits}f}"
+    return f"{sign}{abs(_in_units(change, form)):,.{_digits(form)}f}"
+
+
+def is_shown(change: float, form: str) -> bool:
+    """Whether a change is large enough to be seen in the digits shown."""
+    return round(abs(_in_units(change, form)), _digits(form)) > 0
+
+
+def _in_units(change: float, form: str) -> float:
+    return units.from_canonical("length", change, current_display().unit_for("length")) if form == "km" else change
+
+
+def _digits(form: str) -> int:
+    return 1 if form == "hours" else 0
 
 
 def stop_of(visit: Visit, week: Week) -> Stop | None:

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
-from servicedesk.people.models import Technician
+from servicedesk.people.models import Firm, Technician
 from servicedesk.planner import plan as planned
 from servicedesk.planner import problem as planner
 from servicedesk.planner import why as asked
@@ -54,6 +54,7 @@ class VisitDesk:
         self.key: Key | None = own.before if own is not None else None
         self.is_kept = self.key is not None and self.key in data.kept
         self.technicians = technicians
+        self.currency = Firm.objects.values_list("currency", flat=True).first() or ""
         if own is not None:  # asked freely, even where it is locked
             data = replace(data, visits=data.visits | {self.id: replace(own, pinned=None)})
         self.problem = WeekProblem(data).problem
@@ -76,17 +77,17 @@ class VisitDesk:
             return WhyTold(_("Its round is locked, under way or over, so nothing is weighed any more."))
         if self.is_placed:
             found = asked.why(self.desk, self.id)
-            return WhyTold(told(found.reason), found.more)
+            return WhyTold(told(found.reason, self.currency), found.more)
         if self.key is not None:
             return WhyTold(_("It stands against a rule where it is, or needs two people: it was put there by hand."))
         places = self.desk.places(self.desk.state, self.desk.job(self.id).index)
         if not places:
             return WhyTold(_("No round of the week has room for it."))
         best = places[0]
-        words = _("The cheapest place now is with %(name)s on %(day)s; it would cost %(cost)d.") % {
+        words = _("The cheapest place now is with %(name)s on %(day)s; it would cost %(cost)s.") % {
             "name": best.shift.label,
             "day": f"{best.shift.day.date:%a} {best.shift.day.date.day} {best.shift.day.date:%b}",
-            "cost": round(Decimal(best.rise) / 1000),
+            "cost": f"{self.currency} {round(Decimal(best.rise) / 1000)}".strip(),
         }
         return WhyTold(words, Decimal(best.rise) / 1000)
 

@@ -1,6 +1,6 @@
 """Published means published: a change is asked of its technicians and comes into force when all accept."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from uuid import UUID
 
 from django.core.exceptions import ValidationError
@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from servicedesk.common.ids import new_id
 from servicedesk.people.models import User
 from servicedesk.people.permissions import allows
-from servicedesk.routes.models import Round, RoundChange, WeekPlan
+from servicedesk.routes.models import Round, RoundChange, Stop, WeekPlan
 from servicedesk.routes.queries.changes import OPEN_CHANGE, Part, is_asked, together_with, visits_of, words_of
 from servicedesk.routes.queries.round import RoundTimes, StopTimes, times_kept, times_published, today_of
 from servicedesk.routes.queries.score import score_of, with_change
@@ -27,9 +27,17 @@ REFUSED, WITHDRAWN = RoundChange.State.REFUSED, RoundChange.State.WITHDRAWN
 
 @transaction.atomic
 def changes_ask(
-    *, parts: Sequence[Part], actor: User | None, why: str = "", running: bool = False
+    *,
+    parts: Sequence[Part],
+    actor: User | None,
+    why: str = "",
+    running: bool = False,
+    came_from: Sequence[Part] = (),
 ) -> list[RoundChange]:
-    """Ask the technicians of rounds that change together. The same question still open is not asked twice."""
+    """Ask the technicians of rounds that change together. The same question still open is not asked twice.
+
+    ``came_from``: rounds of others that gave visits away already.
+    """
     wanted = {part.round.pk: times_kept(part.new) if part.new else None for part in parts}
     rows = list(RoundChange.objects.select_for_update().filter(OPEN_CHANGE, round__in=wanted))
     if rows and {row.round_id: row.proposed for row in rows} == wanted and len({row.together for row in rows}) == 1:
@@ -42,13 +50,34 @@ def changes_ask(
             round=part.round,
             proposed=wanted[part.round.pk],
             running=running,
-            words=words_of(part, parts, visits),
+            words=words_of(part, [*parts, *came_from], visits),
             why=why[:200],
             state=ASKED if is_asked(part, today_of(part.round.technician)) else ACCEPTED,
             asked_by=actor,
         )
         for part in parts
     ]
+
+
+@transaction.atomic
+def changes_tell(*, parts: Sequence[Part], waiting: Collection[str], actor: User | None) -> None:
+    """What is taken off people who are out is in force at once: they are told, and nobody waits for them.
+
+    ``waiting``: visits that stand on others' rounds and are asked of them.
+    """
+    changes_withdraw(rounds=[part.round.pk for part in parts])
+    rounds_in_force([(part.round, part.new) for part in parts], actor, waiting=waiting)
+    visits, now = visits_of(parts), timezone.now()
+    for part in parts:
+        RoundChange.objects.create(
+            round=part.round,
+            proposed=times_kept(part.new) if part.new else None,
+            words=words_of(part, [part], visits),
+            why=_("You are out: nothing is asked of you."),
+            state=ACCEPTED,
+            asked_by=actor,
+            in_force_at=now,
+        )
 
 
 def changes_withdraw(*, rounds: Sequence[int]) -> int:
@@ -103,7 +132,8 @@ def _bring_into_force(plan: WeekPlan, group: Sequence[RoundChange], actor: User)
     RoundChange.objects.filter(pk__in=[row.pk for row in group]).update(in_force_at=timezone.now())
     if any(row.running for row in group):
         stops_follow(becomes)
-        _to_tray(plan, becomes, before)
+        after = {stop.visit_id for _row, times in becomes if times for stop in times.stops}
+        _to_tray(plan, before - after, after, _("Taken off a round that ran late."))
         week = Week(plan.iso_year, plan.iso_week)
         plan.score = with_change(score_of(week, plan), plan.score)
         state = plan.state
@@ -133,14 +163,10 @@ def _refuse_overtaken(becomes: Sequence[tuple[Round, RoundTimes | None]]) -> Non
         raise ValidationError(words % {"site": gone.site.name})
 
 
-def _to_tray(plan: WeekPlan, becomes: Sequence[tuple[Round, RoundTimes | None]], before: set[str]) -> None:
-    """What the change took off its round waits in the tray, with the reason."""
-    after = {stop.visit_id for _row, times in becomes if times for stop in times.stops}
-    plan.left_out = [row for row in plan.left_out if str(row["visit"]) not in before | after]
-    plan.left_out += [
-        {"visit": pk, "state": "waits", "reason": _("Taken off a round that ran late."), "cost": None}
-        for pk in sorted(before - after)
-    ]
+def _to_tray(plan: WeekPlan, taken: set[str], placed: set[str], reason: str) -> None:
+    """What a change took off its round waits in the tray, with the reason."""
+    plan.left_out = [row for row in plan.left_out if str(row["visit"]) not in taken | placed]
+    plan.left_out += [{"visit": pk, "state": "waits", "reason": reason, "cost": None} for pk in sorted(taken)]
 
 
 @transaction.atomic
@@ -162,7 +188,9 @@ def change_take_back(*, change_id: UUID, version: int, actor: User) -> WeekPlan:
             [_("%(site)s was put on another round since; move it back first.") % {"site": taken.site}]
         )
     before = plan.score
+    stood = {str(pk) for pk in Stop.objects.filter(round__in=rounds).values_list("visit_id", flat=True)}
     stops_follow(becomes)
+    _to_tray(plan, stood - wanted, wanted, _("The change that would have brought it to somebody was given up."))
     plan.score = with_change(score_of(Week(plan.iso_year, plan.iso_week), plan), before)
     plan_changed(plan, actor=actor, words=_("Rounds were put back as published: %(names)s.") % {
         "names": ", ".join(str(row.round) for row in group)

@@ -1,6 +1,6 @@
 """Bringing rounds into force: what the technicians drive by, and what their visits then say."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
@@ -19,14 +19,17 @@ MOVABLE = (Visit.State.DUE, Visit.State.PLANNED, Visit.State.PUBLISHED)
 Becomes = tuple[Round, RoundTimes | None]
 
 
-def rounds_in_force(becomes: Sequence[Becomes], actor: User | None) -> None:
-    """Make rounds what ``becomes`` says: visits are given to whom they now belong, those left over are freed."""
+def rounds_in_force(becomes: Sequence[Becomes], actor: User | None, *, waiting: Collection[str] = ()) -> None:
+    """Make rounds what ``becomes`` says: visits are given to whom they now belong, those left over are freed.
+
+    ``waiting``: visits left over that somebody else is asked to take; the hours told to their clients stand.
+    """
     new = {stop.visit_id: (row, stop) for row, times in becomes if times for stop in times.stops}
     old = {stop["visit_id"]: row for row, _times in becomes for stop in (row.published or {}).get("stops", ())}
     visits = {str(row.pk): row for row in Visit.objects.filter(pk__in={*new, *old}).select_related("site")}
     for pk in sorted(set(old) - set(new)):
         if pk in visits and visits[pk].state in MOVABLE and _is_of(visits[pk], old[pk]):
-            visit_unassign(visit=visits[pk], actor=actor)
+            visit_unassign(visit=visits[pk], actor=actor, keep_promise=pk in waiting)
     for pk, (row, stop) in new.items():
         if pk in visits:
             _assign(row, stop, visits[pk], actor)

@@ -32,7 +32,12 @@ def remedy_ask(*, key: Key, kind: str, visit_id: UUID, to: int | None, actor: Us
     if live is None or offer is None:
         raise RuleBrokenError([_("The round has moved on meanwhile and this no longer helps. Look at it again.")])
     parts = [
-        Part(rounds[other].round, times_published(rounds[other].round), run.as_times() if run.stops else None)
+        Part(
+            rounds[other].round,
+            times_published(rounds[other].round),
+            run.as_times() if run.stops else None,
+            frozenset(stop.visit_id for stop in run.stops if stop.state != "ahead"),
+        )
         for other, run in offer.remedy.runs.items()
     ]
     return changes_ask(parts=parts, actor=actor, why=_why(live), running=True)

@@ -11,17 +11,18 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from servicedesk.people.models import Leave, Technician, User
+from servicedesk.people.models import Firm, Leave, Technician, User
 from servicedesk.people.services import leave_add
 from servicedesk.planner.calls import Call
 from servicedesk.planner.problem import REST_S
 from servicedesk.routes.kept import KeptRound, Key, as_json, from_json, is_same
 from servicedesk.routes.models import PlanRun, WeekPlan
 from servicedesk.routes.planning import Solved
+from servicedesk.routes.queries.outs import reason_words
 from servicedesk.routes.queries.plan_changes import Difference, Group, difference
 from servicedesk.routes.queries.score import score_of, with_change
 from servicedesk.routes.queries.versions import rounds_kept, version_of
-from servicedesk.routes.replan import scope_from
+from servicedesk.routes.scope import scope_from
 from servicedesk.routes.services.proposal_notices import notices_draft
 from servicedesk.routes.services.storing import rounds_store
 from servicedesk.routes.services.undoing import refuse_past, rounds_put
@@ -56,6 +57,7 @@ def proposal_make(
         transaction.set_rollback(True)
     if all(is_same(now.get(key), found.get(key)) for key in {*now, *found}):
         return None
+    firm = Firm.objects.first()
     plan.proposals.filter(state=OPEN).update(state=PlanProposal.State.OVERTAKEN, decided_at=timezone.now())
     return PlanProposal.objects.create(
         plan=plan,
@@ -64,14 +66,14 @@ def proposal_make(
         rounds=as_json(found.values()),
         left_out=left_out,
         score=with_change(score, score_now),
-        calls=[_call(row) for row in calls[:3]],
+        calls=[_call(row, firm.currency if firm else "") for row in calls[:3]],
     )
 
 
-def _call(row: Call) -> dict[str, Any]:
+def _call(row: Call, currency: str) -> dict[str, Any]:
     return {
         "visit": row.visit,
-        "words": told(row.reason),
+        "words": told(row.reason, currency),
         "saving": float(row.saving),
         "begin": row.begin.isoformat(),
         "technician": row.technician,
@@ -174,7 +176,7 @@ def _note_absence(run: PlanRun, actor: User) -> None:
             continue
         tomorrow = scope.today(who.time_zone) + timedelta(days=1)
         if tomorrow <= row.until:
-            leave = Leave(technician=who, first_day=tomorrow, last_day=row.until, reason=_("ill"))
+            leave = Leave(technician=who, first_day=tomorrow, last_day=row.until, reason=reason_words(ILL))
             leave_add(leave=leave, actor=actor)
 
 

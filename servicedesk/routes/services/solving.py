@@ -1,6 +1,7 @@
 """Planning a week in the worker and storing what came out."""
 
 from collections.abc import Callable, Sequence
+from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
@@ -15,7 +16,8 @@ from servicedesk.routes.queries.problem import lodgings_open, week_input, week_p
 from servicedesk.routes.queries.round import technicians_between
 from servicedesk.routes.queries.running import live_rounds
 from servicedesk.routes.queries.score import score_of, with_change
-from servicedesk.routes.replan import OpenWeek, PlannedWeek, scope_from
+from servicedesk.routes.replan import OpenWeek, PlannedWeek
+from servicedesk.routes.scope import scope_from
 from servicedesk.routes.services.keeping import version_ensure
 from servicedesk.routes.services.proposals import proposal_make
 from servicedesk.routes.services.storing import rounds_store
@@ -96,23 +98,23 @@ def solved_store(
             run=own, plan=plan, week=week, technicians=technicians, solved=solved, left_out=left_out, locked=locked,
             calls=calls,
         )  # fmt: skip
-        words = _result_words(solved, stopped=own.stop_asked)
+        words = _result_words(solved, proposal.score if proposal else {}, stopped=own.stop_asked)
         _end(own, ended, words if proposal else _("No better plan was found: nothing moves."))
         return
     before = plan.score
     rounds_store(plan, technicians, solved.rounds, locked)
     plan.left_out = left_out
     plan.score = with_change(score_of(week, plan), before)
-    words = _result_words(solved, stopped=own.stop_asked)
+    words = _result_words(solved, plan.score, stopped=own.stop_asked)
     plan_changed(plan, actor=run.requested_by, words=_("The week was planned."))
     _end(own, ended, words)
 
 
-def _result_words(solved: Solved, *, stopped: bool) -> str:
+def _result_words(solved: Solved, score: dict[str, Any], *, stopped: bool) -> str:
     placed = sum(len(timed.stops) for timed in solved.rounds.values())
     words = ngettext("%(n)d visit placed", "%(n)d visits placed", placed) % {"n": placed}
-    if solved.left_out:
-        words += ", " + _("%(n)d left out") % {"n": len(solved.left_out)}
+    if score.get("left_out"):  # what might come early from next week and does not is not left out
+        words += ", " + _("%(n)d left out") % {"n": score["left_out"]}
     words += ", " + _("%(n)d tries.") % {"n": solved.iterations}
     return _("Stopped, the best plan is kept: %(words)s") % {"words": words} if stopped else words
 

@@ -17,7 +17,7 @@ from servicedesk.routes.forms import LockForm, MoveForm, PlanForm, VersionForm
 from servicedesk.routes.models import PlanRun
 from servicedesk.routes.queries import round as round_queries
 from servicedesk.routes.queries import week as week_queries
-from servicedesk.routes.queries.changes import to_be_asked
+from servicedesk.routes.queries.absence import asks_of
 from servicedesk.routes.services import moving, publishing, runs
 from servicedesk.routes.times import Week
 from servicedesk.routes.views.answers import REFUSED, STALE, Again, board_answer, board_change
@@ -148,7 +148,7 @@ def publish(request: AuthedRequest, year: int, number: int) -> HttpResponse:
     week = week_or_404(year, number)
     if request.method == "GET":
         summary = week_queries.publish_summary(week)
-        context = {"week": week, "summary": summary, "asks": to_be_asked(summary.plan)}
+        context = {"week": week, "summary": summary, "asks": asks_of(summary.plan)}
         return render(request, "routes/parts/publish.html" if request.htmx else "routes/publish.html", context)
     form = VersionForm(request.POST)
     if not form.is_valid():

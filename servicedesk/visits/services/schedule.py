@@ -276,11 +276,15 @@ def _promise(visit: Visit, planned_on: date, planned_start: time | None) -> time
 
 
 @transaction.atomic
-def visit_unassign(*, visit: Visit, actor: User | None) -> None:
-    """Take a visit off a round; started or signed: nothing changes."""
-    Visit.objects.filter(pk=visit.pk, state__in=[*OPEN, Visit.State.PUBLISHED]).update(
-        technician=None, planned_on=None, planned_start=None, promised_start=None, state=Visit.State.DUE
-    )
+def visit_unassign(*, visit: Visit, actor: User | None, keep_promise: bool = False) -> None:
+    """Take a visit off a round; started or signed: nothing changes.
+
+    ``keep_promise``: the day and hour told to the client stand until somebody else takes it.
+    """
+    movable = Visit.objects.filter(pk=visit.pk, state__in=[*OPEN, Visit.State.PUBLISHED])
+    movable.update(technician=None, state=Visit.State.DUE)
+    if not keep_promise:
+        movable.update(planned_on=None, planned_start=None, promised_start=None)
 
 
 @transaction.atomic

@@ -23,10 +23,6 @@ function sheet() {
   document.head.append(link);
 }
 
-function colour(name) {
-  return getComputedStyle(document.documentElement).getPropertyValue(name).trim();
-}
-
 async function ground(element) {
   const map = L.map(element, { zoomControl: true, attributionControl: true, scrollWheelZoom: false });
   map.setView([35.5, -85.6], 7);
@@ -36,7 +32,7 @@ async function ground(element) {
   L.geoJSON(await outlines, {
     interactive: false,
     style: (feature) => ({
-      color: colour(feature.properties.kind === "state" ? "--soft" : "--line"),
+      className: feature.properties.kind === "state" ? "map-state" : "map-county",
       weight: feature.properties.kind === "state" ? 1.6 : 0.8,
       fill: false,
     }),
@@ -68,7 +64,7 @@ async function drawOne(element) {
   const points = data.points ?? [];
   for (const point of points) pin(point).addTo(map);
   const route = data.line ?? [];
-  if (route.length > 1) L.polyline(route, { color: colour("--accent"), weight: 3 }).addTo(map);
+  if (route.length > 1) L.polyline(route, { className: "map-route", weight: 3 }).addTo(map);
   const all = [...points.map((point) => [point.lat, point.lng]), ...route];
   if (all.length) map.fitBounds(all, { padding: [36, 36], maxZoom: 12 });
 }
