@@ -2,17 +2,20 @@
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from uuid import NAMESPACE_OID, UUID, uuid5
 from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 
-from servicedesk.people.models import Technician
+from servicedesk.people.models import Lodging, Technician
 from servicedesk.routes.models import CalendarFeed, Round
+from servicedesk.routes.queries.ends import ends_of, lodgings_of
 from servicedesk.routes.queries.round import StopTimes, times_published
 from servicedesk.routes.times import instant
 from servicedesk.visits.models import Visit
 
 PAST = timedelta(days=14)
+NIGHTS = uuid5(NAMESPACE_OID, "saltround.night-away")
 GIVEN = (Visit.State.PUBLISHED, Visit.State.STARTED, Visit.State.SIGNED)
 
 
@@ -23,6 +26,17 @@ class Appointment:
     visit: Visit
     day: str
     number: int
+    begins: datetime
+    ends: datetime
+    changed_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class NightAway:
+    """A night in a lodging, from coming there to leaving in the morning, on the lodging's clock."""
+
+    id: UUID
+    lodging: Lodging
     begins: datetime
     ends: datetime
     changed_at: datetime
@@ -73,6 +87,25 @@ def appointments(technician: Technician) -> list[Appointment]:
         if pk not in on_rounds and (made := _by_hand(visit, technician)) is not None
     ]
     return sorted(found, key=lambda row: (row.begins, str(row.visit.pk)))
+
+
+def nights_away(technician: Technician) -> list[NightAway]:
+    """The nights of the published rounds from two weeks ago on."""
+    since = timezone.localdate() - PAST
+    rows = Round.objects.filter(technician=technician, date__gte=since, published__isnull=False).select_related("plan")
+    rounds = {row.date: (row, times) for row in rows if (times := times_published(row)) is not None}
+    lodgings = lodgings_of(times for _row, times in rounds.values())
+    found = []
+    for day, (row, times) in sorted(rounds.items()):
+        end, after = ends_of(technician, times, lodgings).end, rounds.get(day + timedelta(days=1))
+        if end.lodging is None or times.return_s is None or after is None or after[1].leave_s is None:
+            continue
+        zone, there = ZoneInfo(technician.time_zone), ZoneInfo(end.lodging.time_zone)
+        begins = instant(day, times.return_s, zone).astimezone(there)
+        ends = instant(day + timedelta(days=1), after[1].leave_s, zone).astimezone(there)
+        changed = max(one.published_at or one.plan.published_at or one.plan.created_at for one in (row, after[0]))
+        found.append(NightAway(uuid5(NIGHTS, f"{row.pk}"), end.lodging, begins, ends, changed))
+    return found
 
 
 def _stops(row: Round) -> list[StopTimes]:

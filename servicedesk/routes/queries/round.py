@@ -15,8 +15,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from servicedesk.clients.models import GateCode, Site, SiteKey
-from servicedesk.people.models import Permission, PermissionKind, Role, Technician, User, Van
+from servicedesk.people.models import Lodging, Permission, PermissionKind, Role, Technician, User, Van
 from servicedesk.routes.models import Round, Stop
+from servicedesk.routes.queries.ends import Ends, ends_of, lodgings_of
 from servicedesk.routes.queries.load import LoadList, load_list
 from servicedesk.routes.times import Clock, clock, distance_words, hours_words, instant
 from servicedesk.visits.models import HandOn, Visit
@@ -44,9 +45,19 @@ class StopTimes:
         return self.start_s - self.arrive_s
 
 
+ROUND_FIELDS = (
+    "leave_s", "return_s", "travel_s", "distance_m", "overtime_s", "break_start_s", "break_s", "start_lodging_id",
+    "lodging_id",
+)  # fmt: skip
+AWAY = ("start_lodging_id", "lodging_id")
+
+
 @dataclass(frozen=True, slots=True)
 class RoundTimes:
-    """A round's times, either as planned now or as last published."""
+    """A round's times, either as planned now or as last published.
+
+    ``start_lodging_id``, ``lodging_id``: where the nights before and after it are spent; None is at home.
+    """
 
     leave_s: int | None
     return_s: int | None
@@ -57,6 +68,18 @@ class RoundTimes:
     break_s: int
     stops: list[StopTimes]
     is_published: bool
+    start_lodging_id: int | None = None
+    lodging_id: int | None = None
+
+    @property
+    def nights(self) -> tuple[int | None, int | None]:
+        """The lodgings of the nights before and after."""
+        return self.start_lodging_id, self.lodging_id
+
+    @property
+    def is_empty(self) -> bool:
+        """Nothing to drive: no stop, and no night away before or after."""
+        return not self.stops and self.start_lodging_id is None and self.lodging_id is None
 
     @property
     def back_travel_s(self) -> int:
@@ -205,6 +228,17 @@ class RoundView:
     lunch: Clock | None = None
     hidden_draft: bool = False
     warnings: list[dict[str, Any]] = field(default_factory=list)
+    lodgings: dict[int, Lodging] = field(default_factory=dict)
+
+    @property
+    def ends(self) -> Ends:
+        """Where the day begins and ends."""
+        return ends_of(self.technician, self.times, self.lodgings)
+
+    @property
+    def is_driven(self) -> bool:
+        """Whether there is anything to drive: a stop, or the way to or from a night away."""
+        return bool(self.stops) or (self.times is not None and not self.times.is_empty)
 
     @property
     def next_stop(self) -> StopView | None:
@@ -238,6 +272,8 @@ class RoundView:
         """Whether the planner's draft has moved on from what was published."""
         if self.round is None or self.times is None or not self.times.is_published:
             return False
+        if times_planned(self.round).nights != self.times.nights:
+            return True
         planned = [str(stop.visit_id) for stop in self.round.stops.all()]
         return planned != [stop.visit_id for stop in self.times.stops]
 
@@ -300,10 +336,7 @@ def times_planned(row: Round, stops: Iterable[Stop] | None = None) -> RoundTimes
         )
         for stop in (row.stops.all() if stops is None else stops)
     ]
-    return RoundTimes(
-        row.leave_s, row.return_s, row.travel_s, row.distance_m, row.overtime_s, row.break_start_s, row.break_s, rows,
-        is_published=False,
-    )  # fmt: skip
+    return RoundTimes(**{name: getattr(row, name) for name in ROUND_FIELDS}, stops=rows, is_published=False)
 
 
 def times_published(row: Round) -> RoundTimes | None:
@@ -318,7 +351,7 @@ def times_published(row: Round) -> RoundTimes | None:
 
 def times_kept(times: RoundTimes) -> dict[str, Any]:
     """What ``times_published`` reads back."""
-    names = ("leave_s", "return_s", "travel_s", "distance_m", "overtime_s", "break_start_s", "break_s")
+    names = [name for name in ROUND_FIELDS if name not in AWAY or getattr(times, name) is not None]
     stop_names = ("visit_id", "travel_s", "distance_m", "arrive_s", "start_s", "leave_s")
     return {name: getattr(times, name) for name in names} | {
         "stops": [{name: getattr(stop, name) for name in stop_names} for stop in times.stops]
@@ -333,11 +366,12 @@ def round_view(technician: Technician, day: date, *, draft: bool, with_load: boo
         times = times_planned(row) if draft else times_published(row)
     own_van = getattr(technician, "van", None)
     view = RoundView(technician, day, row, times, [], (row.van if row else None) or own_van)
-    view.hidden_draft = row is not None and times is None and bool(row.stops.all())
+    view.hidden_draft = row is not None and times is None and not times_planned(row).is_empty
     if row is not None and draft:
         view.warnings = row.warnings
     view.stops = _stop_views(technician, day, times, draft=draft)
     if times is not None:
+        view.lodgings = lodgings_of([times])
         zone = ZoneInfo(technician.time_zone)
         view.leave = clock(day, times.leave_s, zone, zone) if times.leave_s is not None else None
         view.back = clock(day, times.return_s, zone, zone) if times.return_s is not None else None
