@@ -9,7 +9,18 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from servicedesk.common.forms import CoordinatesField, DateInput, TimeInput, TimeZoneField
-from servicedesk.people.models import Depot, Firm, Leave, Permission, PermissionKind, Role, Technician, User, Van
+from servicedesk.people.models import (
+    Depot,
+    Firm,
+    Leave,
+    Lodging,
+    Permission,
+    PermissionKind,
+    Role,
+    Technician,
+    User,
+    Van,
+)
 from servicedesk.people.services import DayHours
 
 DAYS = (_("Monday"), _("Tuesday"), _("Wednesday"), _("Thursday"), _("Friday"), _("Saturday"), _("Sunday"))
@@ -73,6 +84,21 @@ class DepotForm(PlacedForm):
         fields = ["name", "address", "city", "latitude", "longitude", "time_zone"]
 
 
+class LodgingForm(PlacedForm):
+    time_zone = TimeZoneField(label=_("Time zone"))
+
+    class Meta:
+        model = Lodging
+        fields = ["name", "address", "city", "phone", "latitude", "longitude", "time_zone", "price_per_night"]
+        labels = {"price_per_night": _("Price of a night")}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        currency = Firm.objects.values_list("currency", flat=True).first()
+        if currency:
+            self.fields["price_per_night"].label = _("Price of a night (%(currency)s)") % {"currency": currency}
+
+
 class TechnicianForm(PlacedForm):
     latitude_name, longitude_name = "home_latitude", "home_longitude"
     time_zone = TimeZoneField(label=_("Time zone"))
@@ -81,7 +107,8 @@ class TechnicianForm(PlacedForm):
         model = Technician
         fields = [
             "initials", "depot", "home_address", "home_latitude", "home_longitude", "time_zone", "hourly_cost",
-            "overtime_factor", "max_overtime_min", "km_cost", "first_day", "last_day",
+            "overtime_factor", "max_overtime_min", "km_cost", "may_stay_away", "most_nights", "first_day",
+            "last_day",
         ]  # fmt: skip
         widgets = {"first_day": DateInput(), "last_day": DateInput()}
         labels = {

@@ -151,11 +151,20 @@ class Technician(models.Model):
     overtime_factor = models.DecimalField(max_digits=4, decimal_places=2, default=Decimal("1.5"))
     max_overtime_min = models.PositiveSmallIntegerField(default=120)
     km_cost = models.DecimalField(max_digits=6, decimal_places=3, default=Decimal("0.42"))
+    may_stay_away = models.BooleanField(
+        _("may stay away at night"),
+        default=False,
+        help_text=_("Nights in a lodging are planned only for people who agreed to them."),
+    )
+    most_nights = models.PositiveSmallIntegerField(
+        _("most nights away a week"), default=2, validators=[MaxValueValidator(6)]
+    )
     first_day = models.DateField()
     last_day = models.DateField(null=True, blank=True)
 
     class Meta:
         ordering = ["user__name"]
+        constraints = [models.CheckConstraint(condition=Q(most_nights__lte=6), name="technician_most_nights")]
 
     def __str__(self) -> str:
         return self.user.name
@@ -263,6 +272,28 @@ class Van(models.Model):
 
     class Meta:
         ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+@audited()
+class Lodging(models.Model):
+    """Where people sleep who do not drive home from a far city."""
+
+    name = models.CharField(max_length=80, unique=True)
+    address = models.CharField(max_length=200)
+    city = models.CharField(max_length=80)
+    phone = models.CharField(max_length=40, blank=True)
+    latitude = models.FloatField(validators=LATITUDE)
+    longitude = models.FloatField(validators=LONGITUDE)
+    time_zone = models.CharField(max_length=64)
+    price_per_night = models.DecimalField(max_digits=8, decimal_places=2, validators=[MinValueValidator(Decimal(0))])
+    archived_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [models.CheckConstraint(condition=Q(price_per_night__gte=0), name="lodging_price")]
 
     def __str__(self) -> str:
         return self.name

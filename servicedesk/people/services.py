@@ -15,6 +15,7 @@ from servicedesk.people.models import (
     Depot,
     Firm,
     Leave,
+    Lodging,
     Permission,
     PermissionKind,
     Technician,
@@ -131,10 +132,19 @@ def permission_add(*, permission: Permission, actor: User) -> Permission:
 
 
 @transaction.atomic
-def record_save(*, record: Depot | Van | PermissionKind | Firm, actor: User) -> None:
-    """Store a depot, a van, a kind of permission or the firm's own data."""
+def record_save(*, record: Depot | Van | Lodging | PermissionKind | Firm, actor: User) -> None:
+    """Store a depot, a van, a lodging, a kind of permission or the firm's own data."""
     record.full_clean()
     record.save()
+
+
+@transaction.atomic
+def lodging_archive(*, lodging: Lodging, archived: bool, actor: User) -> None:
+    """Take a lodging out of planning, or back into it; nights planned there stay."""
+    found = Lodging.objects.select_for_update().get(pk=lodging.pk)
+    if (found.archived_at is not None) != archived:
+        found.archived_at = timezone.now() if archived else None
+        found.save(update_fields=["archived_at"])
 
 
 def renewals_warn(*, on: date | None = None) -> int:

@@ -20,6 +20,7 @@ urlpatterns = [
     path("settings/people/<int:pk>/leave/<int:leave>/remove/", register.leave_remove, name="leave-remove"),
     path("settings/people/<int:pk>/permissions/", register.permission_add, name="permission-add"),
     path("settings/firm/", register.firm, name="firm"),
+    path("settings/lodgings/<int:pk>/archive/", register.lodging_archive, name="lodging-archive"),
     path("settings/<slug:kind>/", register.records, name="records"),
     path("settings/<slug:kind>/new/", register.record_edit, name="record-new"),
     path("settings/<slug:kind>/<int:pk>/", register.record_edit, name="record-edit"),

@@ -8,7 +8,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 from servicedesk.planner.budget import Budget
-from servicedesk.planner.nights import gains, opened, with_nights
+from servicedesk.planner.nights import gains, opened, with_night, with_nights
 from servicedesk.planner.orders import Orders, orders_of, state_of
 from servicedesk.planner.parts import part_of
 from servicedesk.planner.problem import Overnight, Problem
@@ -54,24 +54,27 @@ def nights_tried(found: Found, nights: list[Overnight], budget: Budget, seed: in
         piece = budget.piece(number / len(nights), (number + 1) / len(nights), before=made - found.made)
         if budget.stopped or piece.seconds == 0:
             break
-        if any((night.technician, night.date) == (other.technician, other.date) for other in plan.nights):
+        wanted = with_night(found.search.instance.problem, plan.nights, night)
+        if wanted is None:
             continue
-        made += _tried(found.search, plan, night, piece, seed)
+        made += _tried(found.search, plan, night, wanted, piece, seed)
         budget.stopped = piece.stopped
     return _whole(replace(found, made=made), plan, seed) if plan.nights else replace(found, made=made)
 
 
-def _tried(whole: Search, plan: _Plan, night: Overnight, budget: Budget, seed: int) -> int:
-    """Take the night into the plan if it pays; the iterations made."""
+def _tried(
+    whole: Search, plan: _Plan, night: Overnight, wanted: list[Overnight], budget: Budget, seed: int
+) -> int:  # fmt: skip
+    """Take the night into the plan if it pays, so that its nights are those ``wanted``; the iterations made."""
     people, visits = _concerned(whole, plan, night)
     problem = whole.instance.problem
     home = new_search(part_of(with_nights(problem, plan.nights), people, visits), seed)
-    away = new_search(part_of(with_nights(problem, [*plan.nights, night]), people, visits), seed)
+    away = new_search(part_of(with_nights(problem, wanted), people, visits), seed)
     own = plan.of(people)
     state, made = away.run(budget, opened(away, state_of(away, own), night), heat=WARM)
     if state.cost < state_of(home, own).cost:
         plan.orders = [row for row in plan.orders if row[0] not in people] + orders_of(away, state)
-        plan.nights.append(night)
+        plan.nights = wanted
     return made
 
 

@@ -48,6 +48,11 @@ class _Check(Sums):
             elif not {night.date, night.date + timedelta(days=1)} <= days:
                 yield f"{night.technician} on {night.date}: a night away lies between two working days."
 
+        for who in self.problem.technicians:
+            nights = sum(night.technician == who.id for night in self.plan.nights)
+            if who.max_nights is not None and nights > who.max_nights:
+                yield f"{who.id} is away {nights} nights, {who.max_nights} are allowed."
+
     def _each_visit_once(self) -> Iterator[str]:
         served: dict[str, int] = defaultdict(int)
         for row in self.plan.rounds:
@@ -69,9 +74,10 @@ class _Check(Sums):
         pairs = [(row.technician, row.date) for row in self.plan.rounds]
         for pair in sorted({pair for pair in pairs if pairs.count(pair) > 1}):
             yield f"{pair[0]} has more than one round on {pair[1]}."
+        settled = {(row.technician, row.date) for row in self.problem.kept}
         for who in self.problem.technicians:
             for day in who.days:
-                if day.drive_empty and (who.id, day.date) not in pairs:
+                if day.drive_empty and (who.id, day.date) not in {*pairs, *settled}:
                     yield f"{who.id} on {day.date}: the drive from start to end is due and is not in the plan."
 
     def _round(self, row: Round) -> Iterator[str]:
@@ -277,7 +283,7 @@ class _Check(Sums):
         for row in self.plan.rounds:
             spans[row.technician].append((row.leave, row.back))
         for settled in self.problem.kept:
-            if settled.visits:
+            if settled.visits or settled.leave < settled.back:
                 spans[settled.technician].append((settled.leave, settled.back))
         for who, rows in spans.items():
             person = self.people.get(who)

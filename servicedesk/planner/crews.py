@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from servicedesk.planner.search import Search, State
 
 ROUND_S = 300  # moments of beginning are whole five minutes
-LEADS, HELPERS = 5, 3  # shifts looked at for each
+LEADS, HELPERS = 3, 2  # shifts looked at for each
 NOBODY: frozenset[int] = frozenset()
 
 

@@ -20,7 +20,7 @@ class Links:
         self.instance, self.evaluator = instance, evaluator
         self.kept: dict[str, list[Span]] = defaultdict(list)
         for row in instance.problem.kept:
-            if row.visits:
+            if row.visits or row.leave < row.back:  # a settled day may be nothing but a drive home
                 self.kept[row.technician].append((ts(row.leave), ts(row.back)))
         self.shifts_of: dict[str, list[Shift]] = defaultdict(list)
         for shift in instance.shifts:

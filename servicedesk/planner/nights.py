@@ -68,6 +68,14 @@ def opened(search: "Search", state: "State", night: Overnight) -> "State":
     return state
 
 
+def with_night(problem: Problem, taken: Iterable[Overnight], night: Overnight) -> list[Overnight] | None:
+    """The nights with one more, in place of one elsewhere on that date; None where nobody may be away so often."""
+    rest = [other for other in taken if (other.technician, other.date) != (night.technician, night.date)]
+    who = next(row for row in problem.technicians if row.id == night.technician)
+    own = sum(other.technician == night.technician for other in rest)
+    return [*rest, night] if who.max_nights is None or own < who.max_nights else None
+
+
 def with_nights(problem: Problem, nights: Iterable[Overnight]) -> Problem:
     """The problem with some of its nights taken, which are no longer optional."""
     taken = list(nights)

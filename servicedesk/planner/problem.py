@@ -110,7 +110,7 @@ class Night:
 
 @dataclass(frozen=True, slots=True)
 class Technician:
-    """A person who drives rounds."""
+    """A person who drives rounds. ``max_nights``: how many of the optional nights away may be taken; None is any."""
 
     id: str
     start: str
@@ -127,6 +127,7 @@ class Technician:
     night: Night | None = None
     permissions: tuple[Permission, ...] = ()
     leave: tuple[Leave, ...] = ()
+    max_nights: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from icalendar import Calendar, Event, Timezone, vDatetime, vGeo
 
 from servicedesk.people.models import Technician
-from servicedesk.routes.queries.feeds import Appointment
+from servicedesk.routes.queries.feeds import Appointment, NightAway
 from servicedesk.routes.vtimezone import vtimezone
 
 PRODUCT = "-//Saltround//Rounds 1//EN"
@@ -18,7 +18,12 @@ SEQUENCE_FROM = datetime(2020, 1, 1, tzinfo=UTC)
 REFRESH = timedelta(minutes=30)
 
 
-def calendar_of(technician: Technician, rows: Iterable[Appointment], link: Callable[[Appointment], str]) -> bytes:
+def calendar_of(
+    technician: Technician,
+    rows: Iterable[Appointment],
+    link: Callable[[Appointment], str],
+    nights: Iterable[NightAway] = (),
+) -> bytes:
     """The feed, byte for byte the same while nothing changes. ``link``: the page of a stop, behind the sign-in."""
     calendar = Calendar()
     calendar.add("prodid", PRODUCT)
@@ -28,32 +33,28 @@ def calendar_of(technician: Technician, rows: Iterable[Appointment], link: Calla
     calendar.add("name", _("Rounds of %(name)s") % {"name": technician})
     calendar.add("x-wr-calname", _("Rounds of %(name)s") % {"name": technician})
     calendar.add("refresh-interval", REFRESH, parameters={"VALUE": "DURATION"})
-    found = list(rows)
-    for zone in _zones(found):
+    found, away = list(rows), list(nights)
+    for zone in _zones(found, away):
         calendar.add_component(zone)
     for row in found:
         calendar.add_component(_event(row, link(row)))
+    for night in away:
+        calendar.add_component(_night(night))
     return bytes(calendar.to_ical())
 
 
-def _zones(rows: Iterable[Appointment]) -> list[Timezone]:
+def _zones(rows: Iterable[Appointment], nights: Iterable[NightAway]) -> list[Timezone]:
     """Each zone that a time is told in, once."""
     years: dict[str, set[int]] = {}
     for row in rows:
         years.setdefault(row.visit.site.time_zone, set()).update({row.begins.year, row.ends.year})
+    for night in nights:
+        years.setdefault(night.lodging.time_zone, set()).update({night.begins.year, night.ends.year})
     return [vtimezone(key, min(found), max(found)) for key, found in sorted(years.items())]
 
 
 def _event(row: Appointment, url: str) -> Event:
-    site, event = row.visit.site, Event()
-    changed = row.changed_at.astimezone(UTC).replace(microsecond=0)
-    event.add("uid", row.uid)
-    event["dtstamp"] = vDatetime(changed)
-    event["last-modified"] = vDatetime(changed)
-    event.add("sequence", max(int((changed - SEQUENCE_FROM).total_seconds() // 60), 0))
-    begins, ends = _told(row)
-    event.add("dtstart", begins)
-    event.add("dtend", ends)
+    site, event = row.visit.site, _stamped(row.uid, row)
     event.add("summary", f"{site.name}: {row.help_words}" if row.helps else site.name)
     event.add("location", f"{site.street}, {site.city}, {site.region} {site.postcode}".strip())
     event["geo"] = vGeo((site.latitude, site.longitude))
@@ -65,7 +66,33 @@ def _event(row: Appointment, url: str) -> Event:
     return event
 
 
-def _told(row: Appointment) -> tuple[datetime, datetime]:
+def _night(row: NightAway) -> Event:
+    """A night away: where to sleep, without taking the time from other things."""
+    lodging, event = row.lodging, _stamped(str(row.id), row)
+    event.add("summary", _("Night at %(lodging)s") % {"lodging": lodging.name})
+    event.add("location", f"{lodging.address}, {lodging.city}")
+    event["geo"] = vGeo((lodging.latitude, lodging.longitude))
+    event.add("status", "CONFIRMED")
+    event.add("transp", "TRANSPARENT")
+    event.add("class", "PRIVATE")
+    return event
+
+
+def _stamped(uid: str, row: Appointment | NightAway) -> Event:
+    """An event with what tells a calendar whether it knows it already, and when it is."""
+    event = Event()
+    changed = row.changed_at.astimezone(UTC).replace(microsecond=0)
+    event.add("uid", uid)
+    event["dtstamp"] = vDatetime(changed)
+    event["last-modified"] = vDatetime(changed)
+    event.add("sequence", max(int((changed - SEQUENCE_FROM).total_seconds() // 60), 0))
+    begins, ends = _told(row)
+    event.add("dtstart", begins)
+    event.add("dtend", ends)
+    return event
+
+
+def _told(row: Appointment | NightAway) -> tuple[datetime, datetime]:
     """Local times with their zone; in the hour that the clock strikes twice UTC, as local time there means the first
     (RFC 5545, section 3.3.5)."""
     if row.begins.fold or row.ends.fold:

@@ -9,7 +9,7 @@ HOUR_S = 3600
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """A leg as it was driven and worked: the way to a visit with the visit, or the way home.
+    """A leg as it was driven and worked: the way to a visit with the visit, or the way home or to a lodging.
 
     ``person`` and ``city`` name the row it counts in; rates are per hour and per kilometre.
     """
@@ -24,6 +24,7 @@ class Work:
     metres: int
     hourly: Decimal
     per_km: Decimal
+    lodging: Decimal = Decimal(0)
 
 
 @dataclass(slots=True)
@@ -39,6 +40,8 @@ class Row:
     wait_s: int = 0
     metres: int = 0
     cost: Decimal = Decimal(0)
+    nights: int = 0
+    lodging: Decimal = Decimal(0)
 
     @property
     def hours(self) -> float:
@@ -76,7 +79,9 @@ class Row:
         self.wait_s += leg.wait_s
         self.metres += leg.metres
         seconds = leg.drive_s + leg.work_s + leg.wait_s
-        self.cost += leg.hourly * seconds / HOUR_S + leg.per_km * leg.metres / 1000
+        self.cost += leg.hourly * seconds / HOUR_S + leg.per_km * leg.metres / 1000 + leg.lodging
+        self.nights += bool(leg.lodging)
+        self.lodging += leg.lodging
 
 
 def summed(legs: Iterable[Work], *by: str) -> list[Row]:

@@ -14,8 +14,9 @@ from servicedesk.installations.models import Installation
 from servicedesk.people.models import Firm
 from servicedesk.readings.models import Band, Reading
 from servicedesk.readings.queries import latest_of_many
+from servicedesk.routes.queries.ends import Base
 from servicedesk.routes.queries.round import RoundView, StopView
-from servicedesk.routes.ribbons import round_ribbon, span_of
+from servicedesk.routes.ribbons import driven_span, round_ribbon, span_of
 from servicedesk.science import units
 
 
@@ -44,19 +45,21 @@ class SheetStop:
 def ribbon_of(view: RoundView) -> SafeString | None:
     """The round drawn alone, on its own scale."""
     times = view.times
-    if times is None or not times.stops:
+    if times is None or times.is_empty or times.leave_s is None or times.return_s is None:
         return None
-    driven = (times.leave_s or times.stops[0].arrive_s, times.return_s or times.stops[-1].leave_s)
+    driven = driven_span(times.leave_s, times.return_s, *times.nights)
+    hours = (times.leave_s, times.return_s)
     sites = {str(stop.visit.pk): stop.site for stop in view.stops}
     warned = frozenset(str(row["visit"]) for row in view.warnings if row.get("visit"))
     zone = ZoneInfo(view.technician.time_zone)
-    return round_ribbon(str(view.technician), view.day, zone, times, sites, span_of([driven]), driven, warned)
+    return round_ribbon(
+        str(view.technician), view.day, zone, times, sites, span_of([driven]), hours, warned, ends=view.ends
+    )
 
 
 def map_data(view: RoundView) -> dict[str, Any]:
     """Start, stops in order and end for the map of a round."""
-    technician = view.technician
-    base = {"lat": technician.home_latitude, "lng": technician.home_longitude, "label": str(technician), "kind": "base"}
+    start, end = (_map_base(base) for base in (view.ends.start, view.ends.end))
     stops = [
         {
             "lat": stop.site.latitude,
@@ -67,7 +70,13 @@ def map_data(view: RoundView) -> dict[str, Any]:
         }
         for stop in view.stops
     ]
-    return {"points": [base, *stops], "line": [[p["lat"], p["lng"]] for p in (base, *stops, base)]}
+    points = [start, *stops] if start == end else [start, *stops, end]
+    return {"points": points, "line": [[p["lat"], p["lng"]] for p in (start, *stops, end)]}
+
+
+def _map_base(base: Base) -> dict[str, Any]:
+    label = str(base.technician) if base.is_home else _("Night at %(lodging)s") % {"lodging": base.name}
+    return {"lat": base.point[0], "lng": base.point[1], "label": label, "kind": "base" if base.is_home else "lodging"}
 
 
 def sheet_context(view: RoundView) -> dict[str, Any]:

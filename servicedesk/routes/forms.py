@@ -51,6 +51,12 @@ class MoveForm(VersionForm):
         return cleaned
 
 
+class NightForm(VersionForm):
+    """Where the night after a round is spent; empty is at home."""
+
+    lodging = forms.IntegerField(required=False)
+
+
 class LockForm(VersionForm):
     """Lock or free a visit, or a whole round."""
 

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from servicedesk.routes.queries.round import RoundTimes, StopTimes
+from servicedesk.routes.queries.round import AWAY, ROUND_FIELDS, RoundTimes, StopTimes
 from servicedesk.routes.timed import Timed
 
 Key = tuple[int, date]
-TIMES = ("leave_s", "return_s", "travel_s", "distance_m", "overtime_s", "break_start_s", "break_s")
+NOTHING: tuple[list[StopTimes], tuple[None, None], bool] = ([], (None, None), False)
 STOP = ("visit_id", "travel_s", "distance_m", "arrive_s", "start_s", "leave_s", "locked", "helps")
 
 
@@ -44,14 +44,17 @@ class KeptRound:
         """The round as what is written into a plan."""
         times = self.times
         return Timed(
-            stops=list(times.stops), soft=list(self.warnings), **{name: getattr(times, name) for name in TIMES}
+            stops=list(times.stops), soft=list(self.warnings), **{name: getattr(times, name) for name in ROUND_FIELDS}
         )
 
 
 def is_same(one: KeptRound | None, other: KeptRound | None) -> bool:
-    """Whether two rounds have the same stops at the same times; no round is the same as an empty one."""
-    stops = [row.times.stops if row is not None else [] for row in (one, other)]
-    return stops[0] == stops[1] and (one is not None and one.locked) == (other is not None and other.locked)
+    """Whether two rounds have the same stops at the same times and the same nights away.
+
+    No round is the same as an empty one.
+    """
+    shown = [(row.times.stops, row.times.nights, row.locked) if row is not None else NOTHING for row in (one, other)]
+    return shown[0] == shown[1]
 
 
 def as_json(rounds: Iterable[KeptRound]) -> list[dict[str, Any]]:
@@ -64,9 +67,9 @@ def as_json(rounds: Iterable[KeptRound]) -> list[dict[str, Any]]:
             "warnings": [list(pair) for pair in row.warnings],
             "stops": [[getattr(stop, name) for name in STOP] for stop in row.times.stops],
         }
-        | {name: getattr(row.times, name) for name in TIMES}
+        | {name: getattr(row.times, name) for name in ROUND_FIELDS}
         for row in rounds
-        if row.times.stops
+        if not row.times.is_empty
     ]
 
 
@@ -75,7 +78,8 @@ def from_json(rows: Iterable[Mapping[str, Any]]) -> dict[Key, KeptRound]:
     found = {}
     for row in rows:
         stops = [StopTimes(**dict(zip(STOP, stop, strict=False))) for stop in row["stops"]]
-        times = RoundTimes(**{name: row[name] for name in TIMES}, stops=stops, is_published=False)
+        fields: dict[str, Any] = {name: row.get(name) if name in AWAY else row[name] for name in ROUND_FIELDS}
+        times = RoundTimes(**fields, stops=stops, is_published=False)
         warnings = tuple((visit, words) for visit, words in row["warnings"])
         day = date.fromisoformat(row["date"])
         found[row["technician"], day] = KeptRound(row["technician"], day, times, warnings, row["locked"])

@@ -6,7 +6,7 @@ from servicedesk.clients.models import GateCode
 from servicedesk.common.audit import audited
 from servicedesk.common.ids import new_id
 from servicedesk.consumables.models import LoanMachine
-from servicedesk.people.models import Technician, User, Van
+from servicedesk.people.models import Lodging, Technician, User, Van
 from servicedesk.routes.cadence_models import CadenceLook, CadenceProposal  # noqa: F401
 from servicedesk.routes.notice_models import ClientNotice
 from servicedesk.routes.travel_models import TravelDrive, TravelFill, TravelRule  # noqa: F401
@@ -59,6 +59,14 @@ class Round(models.Model):
     technician = models.ForeignKey(Technician, on_delete=models.PROTECT, related_name="rounds")
     van = models.ForeignKey(Van, on_delete=models.PROTECT, null=True, blank=True)
     date = models.DateField()
+    start_lodging = models.ForeignKey(
+        Lodging, on_delete=models.PROTECT, null=True, blank=True, related_name="+",
+        help_text="where the round begins after a night away; empty: at home",
+    )  # fmt: skip
+    lodging = models.ForeignKey(
+        Lodging, on_delete=models.PROTECT, null=True, blank=True, related_name="+",
+        help_text="where the round ends and the night is spent; the next day's round begins there",
+    )  # fmt: skip
     locked = models.BooleanField(default=False)
     leave_s = models.PositiveIntegerField(null=True, blank=True)
     return_s = models.PositiveIntegerField(null=True, blank=True)

@@ -8,18 +8,19 @@ from decimal import Decimal
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from servicedesk.people.models import Technician
+from servicedesk.people.models import Lodging, Technician
 from servicedesk.planner.plan import Plan
 from servicedesk.planner.problem import Problem
 from servicedesk.planner.solve import solve
 from servicedesk.routes.crews import helper_of, is_helper, pairs_in, visit_of
 from servicedesk.routes.models import WeekPlan
+from servicedesk.routes.nights import opened, with_nights
 from servicedesk.routes.queries.problem import Key, WeekInput, week_input
 from servicedesk.routes.timed import Timed
 from servicedesk.routes.times import Week
 from servicedesk.routes.timing import Timer, best_place
 from servicedesk.routes.together import together
-from servicedesk.routes.translate import told
+from servicedesk.routes.translate import lodging_id, told
 from servicedesk.visits.models import Visit
 
 __all__ = ["Key", "LeftOut", "Solved", "Timed", "WeekProblem", "week_problem"]
@@ -48,8 +49,19 @@ class WeekProblem:
     """A week ready to be timed and planned."""
 
     def __init__(self, data: WeekInput) -> None:
+        self.asked: Problem | None = None  # as it was put to the planner, with the nights away offered
+        self._use(data)
+
+    def _use(self, data: WeekInput) -> None:
         self.data = data
-        self._timer = Timer(data)
+        self._timer = self._timer_of(data)
+
+    def _timer_of(self, data: WeekInput) -> Timer:
+        return Timer(data)
+
+    def with_nights(self, nights: Mapping[Key, Lodging | None]) -> "WeekProblem":
+        """The same week with some nights spent otherwise."""
+        return WeekProblem(with_nights(self.data, nights))
 
     @property
     def problem(self) -> Problem:
@@ -91,8 +103,15 @@ class WeekProblem:
         return self._timer.forbids(self.data.visits[call], shift)
 
     def solve(self, seconds: float, seed: int, progress: Progress, *, iterations: int | None = None) -> Solved:
-        """Plan what may be moved; ``progress`` is told the share done and may ask to stop with the best so far."""
+        """Plan what may be moved; ``progress`` is told the share done and may ask to stop with the best so far.
+
+        Nights away that nothing holds are dropped or found anew; the week is then that with the nights taken.
+        """
         stopped = False
+        free = opened(self.data)
+        if free is not self.data:
+            self._use(free)
+        self.asked = self.problem
 
         def tell(share: float, number: int, best: Decimal) -> None:
             nonlocal stopped
@@ -100,7 +119,7 @@ class WeekProblem:
             stopped = progress(share, words)
 
         plan = solve(
-            self._timer.problem,
+            self.problem,
             seconds=None if iterations is not None else seconds,
             iterations=iterations,
             seed=seed,
@@ -108,10 +127,17 @@ class WeekProblem:
             stop=lambda: stopped,
             explain=told,
         )
+        if plan.nights:
+            self._use(with_nights(self.data, self._nights(plan)))
         return self._solved(plan)
 
+    def _nights(self, plan: Plan) -> dict[Key, Lodging]:
+        places = {lodging_id(row): row for row in self.data.lodgings}
+        return {(int(night.technician), night.date): places[night.place] for night in plan.nights}
+
     def _solved(self, plan: Plan) -> Solved:
-        orders: dict[Key, list[str]] = {key: [] for key in self.data.shifts if key not in self.data.kept}
+        empty = [key for key, order in self.data.orders.items() if not order]  # driven for a night that is no more
+        orders: dict[Key, list[str]] = {key: [] for key in (*self.data.shifts, *empty) if key not in self.data.kept}
         moments: dict[str, int] = {}
         for row in plan.rounds:
             key = int(row.technician), row.date
@@ -154,5 +180,8 @@ def week_problem(
     wanted: Visit | None = None,
     today: date | None = None,
     only: Collection[Key] | None = None,
+    lodgings: Sequence[Lodging] = (),
 ) -> WeekProblem:
-    return WeekProblem(week_input(week, plan, technicians, wanted=wanted, today=today, only=only))
+    return WeekProblem(
+        week_input(week, plan, technicians, wanted=wanted, today=today, only=only, lodgings=lodgings)
+    )  # fmt: skip

@@ -135,4 +135,4 @@ def given(going: Going, target: Going, visit: str, *, shift_s: int) -> Going:
         promise_s=call.promise_s + shift_s if call.promise_s is not None else None,
         planned_s=call.planned_s + shift_s if call.planned_s is not None else None,
     )  # fmt: skip
-    return Going(target.home, target.times, target.calls | {visit: moved}, target.limit_s, target.travel)
+    return Going(target.start, target.end, target.times, target.calls | {visit: moved}, target.limit_s, target.travel)

@@ -11,14 +11,16 @@ from servicedesk.planner import problem as planner
 from servicedesk.planner.calls import Call, calls
 from servicedesk.planner.desk import Desk
 from servicedesk.planner.plan import Plan
+from servicedesk.routes.nights import shifts_left
 from servicedesk.routes.planning import Solved, WeekProblem
 from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
-from servicedesk.routes.queries.round import StopTimes
+from servicedesk.routes.queries.round import AWAY, StopTimes
 from servicedesk.routes.queries.running import LiveRound
 from servicedesk.routes.running import Expected
 from servicedesk.routes.scope import Scope
 from servicedesk.routes.timed import Timed
 from servicedesk.routes.times import seconds_at
+from servicedesk.routes.timing import Timer
 from servicedesk.visits.queries.schedule import OPEN
 
 MOST_CALLS = 60
@@ -33,7 +35,7 @@ class PlannedWeek(WeekProblem):
 
     def best_calls(self) -> list[Call]:
         """The telephone calls that would save most, of the visits that come next."""
-        return [] if self.plan is None else calls_of(self._timer.problem, self.plan)
+        return [] if self.plan is None or self.asked is None else calls_of(self.asked, self.plan)
 
     def _solved(self, plan: Plan) -> Solved:
         self.plan = plan
@@ -46,8 +48,11 @@ class OpenWeek(PlannedWeek):
     def __init__(self, data: WeekInput, scope: Scope, live: Collection[LiveRound]) -> None:
         self.live = {row.key: row for row in live}
         super().__init__(_opened(data, scope, self.live))
-        timer = self._timer
-        timer.use(_from_here(timer.problem, self.data, self.live))
+
+    def _timer_of(self, data: WeekInput) -> Timer:
+        timer = super()._timer_of(data)
+        timer.use(_from_here(timer.problem, data, self.live))
+        return timer
 
     def _solved(self, plan: Plan) -> Solved:
         found = super()._solved(plan)
@@ -76,7 +81,7 @@ def calls_of(problem: planner.Problem, plan: Plan) -> list[Call]:
 def _opened(data: WeekInput, scope: Scope, live: Mapping[Key, LiveRound]) -> WeekInput:
     """The week without those who are out, and with today's rounds open from now on."""
     kept = {key for key in data.kept if not _may_open(key, data, scope, live)}
-    shifts = {}
+    shifts, gone = {}, set()
     for key, own in data.shifts.items():
         shift = own
         leaves = scope.leaves_at(shift.technician, shift.day)
@@ -85,13 +90,14 @@ def _opened(data: WeekInput, scope: Scope, live: Mapping[Key, LiveRound]) -> Wee
                 shift, close_s=min(shift.close_s, seconds_at(leaves, shift.day, shift.zone)), goes_early=True
             )
         elif scope.is_out(shift.technician, shift.day):
+            gone.add(key)
             continue
         is_today = shift.day == scope.today(shift.technician.time_zone)
         later = _from_now(shift, scope, live.get(key)) if is_today else shift
         if later is not None:
             shifts[key] = later
     visits = {pk: _opened_visit(row, data, scope) for pk, row in data.visits.items()}
-    return replace(data, shifts=shifts, kept=frozenset(kept), visits=visits)
+    return replace(data, shifts=shifts_left(shifts, kept, gone), kept=frozenset(kept), visits=visits)
 
 
 def _may_open(key: Key, data: WeekInput, scope: Scope, live: Mapping[Key, LiveRound]) -> bool:
@@ -165,19 +171,20 @@ def whole_round(live: LiveRound, rest: Timed, data: WeekInput) -> Timed:
     ]  # fmt: skip
     travel, metres = sum(stop.travel_s for stop in stops), sum(stop.distance_m for stop in stops)
     begun = live.run.break_start_s
+    nights = {name: getattr(live.going.times, name) for name in AWAY}
     pause = (begun, live.run.break_s) if begun is not None and begun < stops[-1].leave_s else (None, 0)
     if not rest.stops:
         site = live.visits[stops[-1].visit_id].site
-        home = (live.technician.home_latitude, live.technician.home_longitude)
-        back_s, back_m = data.travel.drive((site.latitude, site.longitude), home)
+        back_s, back_m = data.travel.drive((site.latitude, site.longitude), live.going.end)
         back = stops[-1].leave_s + back_s
         return Timed(
             stops=stops, leave_s=live.run.leave_s, return_s=back, travel_s=travel + back_s, distance_m=metres + back_m,
-            break_start_s=pause[0], break_s=pause[1],
+            break_start_s=pause[0], break_s=pause[1], **nights,
         )  # fmt: skip
     return Timed(
         stops=[*stops, *rest.stops], leave_s=live.run.leave_s, return_s=rest.return_s, travel_s=travel + rest.travel_s,
         distance_m=metres + rest.distance_m, overtime_s=rest.overtime_s,
         break_start_s=pause[0] if pause[0] is not None else rest.break_start_s,
         break_s=pause[1] or rest.break_s, cost=rest.cost, hard=rest.hard, soft=rest.soft,
+        **nights,
     )  # fmt: skip

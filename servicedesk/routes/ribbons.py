@@ -10,7 +10,8 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
 from servicedesk.clients.models import Site
-from servicedesk.common.svg import Block, ClockRow, Jump, Ribbon, Tick, ribbon
+from servicedesk.common.svg import Block, ClockRow, Jump, NightMark, Ribbon, Tick, ribbon
+from servicedesk.routes.queries.ends import Ends
 from servicedesk.routes.queries.round import RoundTimes, StopTimes
 from servicedesk.routes.times import Clock, clock, distance_words, hours_words, instant
 
@@ -18,6 +19,7 @@ HOUR_S = 3600
 QUARTER_S = 900  # every clock of the world differs from UTC by whole quarters of an hour
 LABEL_EVERY_H = 3
 FROM_S, TO_S = 7 * HOUR_S, 17 * HOUR_S
+NIGHT_ROOM_S = 2 * HOUR_S  # beside a day that begins or ends at a lodging, for the mark of the night
 WIDE_HOUR_PX, PAIR_HOUR_PX, BOARD_HOUR_PX = 48.0, 24.0, 10.0
 
 
@@ -27,6 +29,12 @@ def span_of(rounds: Iterable[tuple[int, int]]) -> tuple[int, int]:
     first = min([FROM_S, *(start for start, _end in rows)])
     last = max([TO_S, *(end for _start, end in rows)])
     return first // HOUR_S * HOUR_S, -(-last // HOUR_S) * HOUR_S
+
+
+def driven_span(leave_s: int, return_s: int, start_lodging_id: int | None, lodging_id: int | None) -> tuple[int, int]:
+    """From leaving to being back, with room for the marks of nights away."""
+    first = leave_s if start_lodging_id is None else max(leave_s - NIGHT_ROOM_S, 0)
+    return first, return_s if lodging_id is None else return_s + NIGHT_ROOM_S
 
 
 def round_ribbon(
@@ -40,6 +48,7 @@ def round_ribbon(
     warned: frozenset[str] = frozenset(),
     *,
     hour_px: float = WIDE_HOUR_PX,
+    ends: Ends | None = None,
 ) -> SafeString:
     """Draw a technician's day."""
     work = hours or (times.leave_s or span[0], times.return_s or span[1])
@@ -49,9 +58,24 @@ def round_ribbon(
         "n": len(times.stops),
     }
     here = {ZoneInfo(sites[stop.visit_id].time_zone) for stop in times.stops if stop.visit_id in sites}
-    drawn = blocks(day, zone, times, sites, warned)
-    jumps = clock_jumps(day, zone, span)
-    return ribbon(Ribbon(title, *span, *work, drawn, hour_px, clock_rows(day, zone, frozenset(here), span), jumps))
+    drawn = blocks(day, zone, times, sites, warned, ends)
+    nights = _night_marks(times, ends)
+    title = ". ".join([title, *(mark.words for mark in nights)])
+    clocks, jumps = clock_rows(day, zone, frozenset(here), span), clock_jumps(day, zone, span)
+    return ribbon(Ribbon(title, *span, *work, drawn, hour_px, clocks, jumps, nights))
+
+
+def _night_marks(times: RoundTimes, ends: Ends | None) -> list[NightMark]:
+    if ends is None:
+        return []
+    rows = []
+    if not ends.start.is_home and times.leave_s is not None:
+        words = _("Begins after the night at %(lodging)s") % {"lodging": ends.start.name}
+        rows.append(NightMark(times.leave_s, _("night"), words, is_after=False))
+    if not ends.end.is_home and times.return_s is not None:
+        words = _("Night at %(lodging)s") % {"lodging": ends.end.name}
+        rows.append(NightMark(times.return_s, _("night"), words, is_after=True))
+    return rows
 
 
 @lru_cache(maxsize=512)
@@ -128,7 +152,12 @@ def _jump_words(day: date, at: int, zone: ZoneInfo, change_s: int) -> str:
 
 
 def blocks(
-    day: date, zone: ZoneInfo, times: RoundTimes, sites: Mapping[str, Site], warned: frozenset[str]
+    day: date,
+    zone: ZoneInfo,
+    times: RoundTimes,
+    sites: Mapping[str, Site],
+    warned: frozenset[str],
+    ends: Ends | None = None,
 ) -> list[Block]:
     """Drives, waits, visits and the break of a round, in order of time."""
     rows: list[Block] = []
@@ -151,8 +180,14 @@ def blocks(
         end = times.break_start_s + times.break_s
         rows.append(Block("break", times.break_start_s, end, _("break")))
     if times.return_s is not None and times.back_travel_s:
-        rows.append(Block("travel", times.return_s - times.back_travel_s, times.return_s, _("drive home")))
+        rows.append(Block("travel", times.return_s - times.back_travel_s, times.return_s, _back_words(ends)))
     return rows
+
+
+def _back_words(ends: Ends | None) -> str:
+    if ends is None or ends.end.is_home:
+        return _("drive home")
+    return _("drive to %(lodging)s") % {"lodging": ends.end.name}
 
 
 def _has_break(times: RoundTimes, stop: StopTimes) -> bool:

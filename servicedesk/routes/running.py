@@ -6,7 +6,7 @@ All times are seconds from the local midnight of the round's date in the technic
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from servicedesk.routes.queries.round import RoundTimes, StopTimes
+from servicedesk.routes.queries.round import AWAY, RoundTimes, StopTimes
 from servicedesk.routes.travel import MatrixProvider
 
 PROMISE_S = 30 * 60
@@ -38,9 +38,13 @@ class Call:
 
 @dataclass(frozen=True, slots=True)
 class Going:
-    """A round under way: ``times`` as published, its calls, and the latest second the technician may be home."""
+    """A round under way: ``times`` as published, its calls, and the latest second the technician may be back.
 
-    home: Point
+    ``start``, ``end``: home, or the lodging of a night away.
+    """
+
+    start: Point
+    end: Point
     times: RoundTimes
     calls: dict[str, Call]
     limit_s: int | None = None
@@ -116,6 +120,8 @@ class Run:
     over_s: int = 0
     break_start_s: int | None = None
     break_s: int = 0
+    start_lodging_id: int | None = None
+    lodging_id: int | None = None
 
     @property
     def risks(self) -> list[Expected]:
@@ -157,7 +163,8 @@ class Run:
         travel = self.back_travel_s + sum(stop.travel_s for stop in self.stops)
         return RoundTimes(
             self.leave_s, self.back_s, travel, self.distance_m, self.over_s,
-            self.break_start_s, self.break_s, stops, is_published=True,
+            self.break_start_s, self.break_s, stops, is_published=True, start_lodging_id=self.start_lodging_id,
+            lodging_id=self.lodging_id,
         )  # fmt: skip
 
 
@@ -173,9 +180,9 @@ class _Driver:
         self.going, self.now = going, now_s
         self.planned = {stop.visit_id: stop for stop in going.times.stops}
         self.before = _predecessors(going.times.stops)
-        self.out = Run(leave_s=going.times.leave_s or 0)
+        self.out = Run(leave_s=going.times.leave_s or 0, **{name: getattr(going.times, name) for name in AWAY})
         self.at = going.times.leave_s or 0
-        self.here: Point = going.home
+        self.here: Point = going.start
         self.last: str | None = None
         self.break_stop = _break_stop(going.times)
 
@@ -185,7 +192,7 @@ class _Driver:
         for pk in order:
             self._ahead(self.going.calls[pk])
         out = self.out
-        out.back_travel_s, out.back_m = self.going.travel.drive(self.here, self.going.home)
+        out.back_travel_s, out.back_m = self.going.travel.drive(self.here, self.going.end)
         out.back_s = self.at + out.back_travel_s
         if self.going.limit_s is not None:
             out.over_s = max(out.back_s - self.going.limit_s, 0)

@@ -17,6 +17,13 @@ class Timed:
     overtime_s: int = 0
     break_start_s: int | None = None
     break_s: int = 0
+    start_lodging_id: int | None = None
+    lodging_id: int | None = None
     cost: float = 0.0
     hard: list[str] = field(default_factory=list)
     soft: list[tuple[str | None, str]] = field(default_factory=list)
+
+    @property
+    def is_empty(self) -> bool:
+        """Nothing to drive: no stop, and no night away before or after."""
+        return not self.stops and self.start_lodging_id is None and self.lodging_id is None

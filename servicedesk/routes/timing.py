@@ -137,6 +137,10 @@ class Timer:
         found = self._timed.get(known)
         if found is None:
             found = self._exact(key, order, dict(moments)) or self._time(key, order, dict(moments))
+            shift = self.data.shifts.get(key)
+            if shift is not None:
+                found.start_lodging_id = shift.start_lodging.pk if shift.start_lodging is not None else None
+                found.lodging_id = shift.lodging.pk if shift.lodging is not None else None
             self._timed[known] = found
         return found
 
@@ -165,7 +169,7 @@ class Timer:
         return self._from_exact(key, shift, found)
 
     def _from_exact(self, key: Key, shift: Shift, exact: Exact) -> Timed:
-        if not exact.stops:
+        if not exact.stops and not shift.day.drive_empty:
             return Timed()
         zero = int(midnight(key[1], self.data.shifts[key].zone).timestamp())
         stops: list[StopTimes] = []
@@ -223,9 +227,9 @@ class Timer:
         return found
 
     def _time(self, key: Key, order: Sequence[str], begins: Mapping[str, int]) -> Timed:
-        if not order:
-            return Timed()
         shift = self.data.shifts.get(key)
+        if not order and (shift is None or shift.ends.are_home):
+            return Timed()
         if shift is None:
             who, why = self.data.technicians[key[0]], self.data.off.get(key, "")
             words = {"name": str(who), "day": date_format(key[1], "D j M"), "why": why}
@@ -250,19 +254,21 @@ class _Day:
         self.lunch_s = shift.lunch_min * 60
         self.lunch_from_s, self.lunch_by_s = lunch_hours(shift.day, shift.zone)
         who = shift.technician
-        self.home = self.here = (who.home_latitude, who.home_longitude)
+        self.here, self.end = shift.ends.start.point, shift.ends.end
         self.van, self.kg, self.litres = van_of(who), 0.0, 0.0
         self.loaded: list[str] = []
 
     def drive(self, visits: Sequence[VisitInput]) -> Timed:
         for visit in visits:
             self._stop(visit)
-        back_s, back_m = self.timer.data.travel.drive(self.here, self.home)
+        back_s, back_m = self.timer.data.travel.drive(self.here, self.end.point)
         out, who = self.out, self.shift.technician
         out.return_s = self.at + back_s
         out.travel_s += back_s
         out.distance_m += back_m
-        self._leave_late()
+        out.leave_s = self.shift.open_s
+        if out.stops:
+            self._leave_late()
         out.overtime_s = max(out.return_s - self.shift.close_s, 0)
         over = out.overtime_s - self.shift.max_overtime_s
         if over > 0:
@@ -342,7 +348,7 @@ class _Day:
         return True
 
     def _leave_late(self) -> None:
-        """Leave home so late that nobody waits at the first stop."""
+        """Leave so late that nobody waits at the first stop."""
         out, first = self.out, self.out.stops[0]
         wait = 0 if out.break_start_s is not None and out.break_start_s < first.start_s else first.wait_s
         out.stops[0] = replace(first, arrive_s=first.arrive_s + wait)
@@ -361,7 +367,7 @@ class _Day:
         length_h = ((out.return_s or 0) - (out.leave_s or 0)) / 3600
         out.cost += hourly * length_h + hourly * (factor - 1) * out.overtime_s / 3600
         out.cost += self._night_premium()
-        out.cost += float(who.km_cost) * out.distance_m / 1000 + float(OUT_COST)
+        out.cost += float(who.km_cost) * out.distance_m / 1000 + float(OUT_COST + self.end.price)
         for visit in visits:
             late = (self.shift.day - visit.visit.due_on).days
             out.cost += max(late, 0) * float(visit.late_cost_per_day)

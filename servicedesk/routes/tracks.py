@@ -7,6 +7,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from gpxpy.gpx import GPX, GPXRoute, GPXRoutePoint, GPXWaypoint
 
+from servicedesk.routes.queries.ends import Base
 from servicedesk.routes.queries.round import RoundView, StopView
 from servicedesk.routes.times import instant
 
@@ -26,30 +27,32 @@ def _said(stop: StopView) -> str:
 
 
 def round_gpx(view: RoundView) -> str:
-    """Stops as way points, and the round as a route from home and back."""
+    """Stops as way points, and the round as a route from where it begins to where it ends."""
     gpx = GPX()
     gpx.creator, gpx.name = CREATOR, _title(view)
     zone = ZoneInfo(view.technician.time_zone)
     route = GPXRoute(name=_title(view), description=_("Straight lines between the stops in order."))
-    who = view.technician
-    route.points.append(GPXRoutePoint(who.home_latitude, who.home_longitude, name=_("Start"), symbol="start"))
+    start, end = view.ends.start, view.ends.end
+    route.points.append(GPXRoutePoint(*start.point, name=_base_name(start, _("Start")), symbol="start"))
     for stop in view.stops:
         at = instant(view.day, stop.times.start_s, zone) if stop.times else None
         name = f"{stop.position}. {stop.site.name}"
         where = stop.site.latitude, stop.site.longitude
         gpx.waypoints.append(GPXWaypoint(*where, name=name, time=at, description=_said(stop), type="visit"))
         route.points.append(GPXRoutePoint(*where, name=name, time=at))
-    route.points.append(GPXRoutePoint(who.home_latitude, who.home_longitude, name=_("End"), symbol="end"))
+    if not end.is_home:
+        gpx.waypoints.append(GPXWaypoint(*end.point, name=end.name, description=end.address, type="lodging"))
+    route.points.append(GPXRoutePoint(*end.point, name=_base_name(end, _("End")), symbol="end"))
     gpx.routes.append(route)
     return str(gpx.to_xml(version="1.1"))
 
 
 def round_geojson(view: RoundView) -> dict[str, Any]:
     """Points and the line of a round; longitude before latitude, WGS 84."""
-    zone, who = ZoneInfo(view.technician.time_zone), view.technician
-    home = _position(who.home_longitude, who.home_latitude)
+    zone = ZoneInfo(view.technician.time_zone)
+    start, end = (_position(base.point[1], base.point[0]) for base in (view.ends.start, view.ends.end))
     places = [_position(stop.site.longitude, stop.site.latitude) for stop in view.stops]
-    features = [_point(home, {"kind": "start and end", "name": str(who)}, None)]
+    features = _base_points(view)
     for stop, place in zip(view.stops, places, strict=True):
         times = stop.times
         begins, ends = (
@@ -63,11 +66,30 @@ def round_geojson(view: RoundView) -> dict[str, Any]:
             "state": stop.visit.state, "helps": stop.helps,
         }  # fmt: skip
         features.append(_point(place, properties, str(stop.visit.pk)))
-    line = {"type": "LineString", "coordinates": [home, *places, home]}
+    line = {"type": "LineString", "coordinates": [start, *places, end]}
     features.append(
         {"type": "Feature", "geometry": line, "properties": {"kind": "round", "name": _title(view), "roads": False}}
     )
-    return {"type": "FeatureCollection", "bbox": _box([home, *places]), "features": features}
+    return {"type": "FeatureCollection", "bbox": _box([start, *places, end]), "features": features}
+
+
+def _base_name(base: Base, word: str) -> str:
+    return word if base.is_home else f"{word}: {base.name}"
+
+
+def _base_points(view: RoundView) -> list[dict[str, Any]]:
+    """Home once, or start and end by themselves where a night away makes them two."""
+    start, end = view.ends.start, view.ends.end
+    rows = [("start and end", start)] if start == end else [("start", start), ("end", end)]
+    return [
+        _point(
+            _position(base.point[1], base.point[0]),
+            {"kind": kind, "name": str(view.technician) if base.is_home else base.name}
+            | ({} if base.is_home else {"address": base.address}),
+            None,
+        )
+        for kind, base in rows
+    ]
 
 
 def _position(longitude: float, latitude: float) -> list[float]:

@@ -10,11 +10,13 @@ from zoneinfo import ZoneInfo
 from django.utils.formats import date_format
 from django.utils.translation import gettext
 
-from servicedesk.people.models import Depot, Technician, Van
+from servicedesk.people.models import Depot, Lodging, Technician, Van
 from servicedesk.planner import problem as planner
 from servicedesk.planner.words import WORDS, Reason
 from servicedesk.routes.crews import PLANNED_PEOPLE, helper_of, visit_of
 from servicedesk.routes.hours import ONE_DAY, night_spans
+from servicedesk.routes.nights import nights_left, offers
+from servicedesk.routes.queries.ends import Base
 from servicedesk.routes.queries.load import may_carry_kg
 from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
 from servicedesk.routes.timed import Timed
@@ -34,9 +36,11 @@ NOBODY = "nobody who works in these days"
 def problem_of(data: WeekInput, kept: Callable[[Key], Timed]) -> planner.Problem:
     """The planning problem of a week. ``kept`` times a round that planning leaves as it is."""
     visits = [row for row in data.visits.values() if row.visit.state in OPEN and (not row.helps or is_apart(data, row))]
-    settled = [key for key in sorted(data.kept) if data.orders.get(key)]
+    settled = [key for key in sorted(data.kept) if data.orders.get(key) or _is_away(data, key)]
+    nights = offers(data)
     stores = {row.depot_id: row.depot for row in data.technicians.values()}
     places = (*(_home(row) for row in data.technicians.values()), *_sites(data), *map(_store, stores.values()))
+    places = (*places, *_lodgings(data, [lodging for _night, lodging in nights]))
     return planner.Problem(
         first_day=data.week.monday,
         last_day=data.week.sunday,
@@ -51,6 +55,7 @@ def problem_of(data: WeekInput, kept: Callable[[Key], Timed]) -> planner.Problem
         gaps=_gaps(data),
         orders=_orders(visits),
         kept=tuple(_kept(data, key, kept(key)) for key in settled),
+        overnights=tuple(_overnight(night, lodging) for night, lodging in nights),
     )
 
 
@@ -64,6 +69,33 @@ def site_id(visit: VisitInput) -> str:
 
 def depot_id(depot: Depot) -> str:
     return f"depot-{depot.pk}"
+
+
+def place_id(base: Base) -> str:
+    return home_id(base.technician) if base.lodging is None else lodging_id(base.lodging)
+
+
+def lodging_id(lodging: Lodging) -> str:
+    return f"lodging-{lodging.pk}"
+
+
+def _lodgings(data: WeekInput, offered: Iterable[Lodging]) -> list[planner.Place]:
+    """Where nights are spent or might be."""
+    ends = [base.lodging for shift in data.shifts.values() for base in (shift.ends.start, shift.ends.end)]
+    used = {row.pk: row for row in (*ends, *offered) if row is not None}
+    return [
+        planner.Place(lodging_id(r), r.latitude, r.longitude, r.time_zone, r.name) for _pk, r in sorted(used.items())
+    ]
+
+
+def _is_away(data: WeekInput, key: Key) -> bool:
+    """Whether a day is driven even without a visit, since a night away comes before or after it."""
+    shift = data.shifts.get(key)
+    return shift is not None and not shift.ends.are_home
+
+
+def _overnight(night: Key, lodging: Lodging) -> planner.Overnight:
+    return planner.Overnight(str(night[0]), night[1], lodging_id(lodging), lodging.price_per_night)
 
 
 def _store(row: Depot) -> planner.Place:
@@ -97,6 +129,7 @@ def _technician(data: WeekInput, row: Technician) -> planner.Technician:
         permissions=tuple(
             planner.Permission(held.kind.name, held.first_day, held.last_day) for held in data.held.get(row.pk, ())
         ),
+        max_nights=nights_left(data, row),
     )
 
 
@@ -169,6 +202,7 @@ def _day(shift: ShiftInput) -> planner.Day:
         return instant(shift.day, seconds, shift.zone)
 
     breaks: tuple[planner.Break, ...] = ()
+    ends = shift.ends
     from_s, by_s = lunch_hours(shift.day, shift.zone)
     if shift.lunch_min and shift.open_s < by_s < shift.close_s:
         breaks = (planner.Break(shift.lunch_min * 60, at(from_s), at(by_s)),)
@@ -178,7 +212,10 @@ def _day(shift: ShiftInput) -> planner.Day:
         closes=at(shift.close_s),
         max_overtime_s=shift.max_overtime_s,
         breaks=breaks,
-        fixed_cost=OUT_COST,
+        start=None if ends.start.is_home else place_id(ends.start),
+        end=None if ends.end.is_home else place_id(ends.end),
+        fixed_cost=OUT_COST + ends.end.price,
+        drive_empty=not ends.are_home,
     )
 
 

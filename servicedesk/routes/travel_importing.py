@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from servicedesk.clients.models import Site
 from servicedesk.common.forms import CoordinatesField
 from servicedesk.common.tables import Fate, fit, known, wrong
-from servicedesk.people.models import Depot, Technician, User
+from servicedesk.people.models import Depot, Lodging, Technician, User
 from servicedesk.routes.services.travel import drives_import
 from servicedesk.routes.travel import Point, point_key
 from servicedesk.routes.travel_models import TravelDrive
@@ -74,6 +74,8 @@ def _names() -> dict[str, str]:
             call(name, (who.home_latitude, who.home_longitude))
     for depot in Depot.objects.filter(archived_at=None):
         call(depot.name, (depot.latitude, depot.longitude))
+    for lodging in Lodging.objects.filter(archived_at=None):
+        call(lodging.name, (lodging.latitude, lodging.longitude))
     return names
 
 

@@ -62,6 +62,7 @@ class Day:
     """What is left of a technician's day: from where and when on, and what it holds in order.
 
     ``first_free``: so many of ``known`` come first whatever happens, since the technician is on the way to them.
+    ``drive_empty``: the drive from start to end is due anyway, since a night away comes before or after the day.
     """
 
     name: str
@@ -78,6 +79,7 @@ class Day:
     lunch: tuple[int, datetime, datetime] | None = None
     permissions: tuple[planner.Permission, ...] = ()
     under_way: bool = False
+    drive_empty: bool = False
     travel: MatrixProvider = field(default_factory=MatrixProvider)
 
 
@@ -358,6 +360,7 @@ def _technician(day: Day, *, loosened: bool) -> planner.Technician:
         max_overtime_s=day.max_overtime_s + round(more.total_seconds()),
         breaks=breaks,
         fixed_cost=day.rates.day_out,
+        drive_empty=day.drive_empty,
     )
     return planner.Technician(
         id="who", start="start", end="end", zone=day.zone, days=(hours,), name=day.name,

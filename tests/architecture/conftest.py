@@ -17,7 +17,7 @@ from servicedesk.clients.models import AccessWindow, Closure, GateCode
 from servicedesk.common.ids import new_id
 from servicedesk.consumables.models import LoanMachine, LoanReservation
 from servicedesk.installations.models import Animal, PlantItem
-from servicedesk.people.models import Depot, Leave, User
+from servicedesk.people.models import Depot, Leave, Lodging, User
 from servicedesk.readings.models import Instrument
 from servicedesk.routes.cadence_models import CadenceLook, CadenceProposal
 from servicedesk.routes.models import HoursEntry, MoveNotice, PlanRun, Round, RoundChange, UrgentCall, WeekPlan
@@ -129,6 +129,10 @@ def world() -> World:
     kept_loan = LoanReservation.objects.create(
         machine=loan, site=site, days=DateRange(now.date(), now.date() + timedelta(days=2))
     )
+    lodging = Lodging.objects.create(
+        name="Pine Lodge", address="4 Ridge Road", city="Town", latitude=35, longitude=-85,
+        time_zone="America/Chicago", price_per_night=90,
+    )  # fmt: skip
     arguments: dict[str, dict[str, Any]] = {
         "all": {
             "machine": loan.pk, "reservation": kept_loan.pk, "notice": moved.pk, "entry": worked.pk,
@@ -141,6 +145,7 @@ def world() -> World:
         },
         "people": {"pk": technician.user_id},
         "people:record-edit": {"pk": Depot.objects.all()[0].pk, "kind": "depots"},
+        "people:lodging-archive": {"pk": lodging.pk},
         "clients": {"pk": site.pk},
         "clients:part-add": {"kind": "closures"},
         "clients:part-remove": {"kind": "closures"},

@@ -5,7 +5,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 from servicedesk.planner.check import check
-from servicedesk.planner.problem import Overnight, Problem
+from servicedesk.planner.problem import Kept, Overnight, Problem
 from servicedesk.planner.schema import plan_from_text, to_text
 from servicedesk.planner.solve import solve
 from tests.planner.cast import MONDAY, TUESDAY, a_day, a_problem, a_technician, a_visit
@@ -37,6 +37,36 @@ def test_cheap_lodging_is_taken() -> None:
     assert [(row.stops[-1].place, row.back_travel_s) for row in plan.rounds] == [("d", 0), ("d", 90 * 60)]
     assert check(problem, plan) == []
     assert plan_from_text(to_text(plan)) == plan
+
+
+def test_cheaper_lodging_takes_the_place_of_a_dearer_one() -> None:
+    problem = far_away(lodging=190)
+    cheap = replace(problem.overnights[0], cost=Decimal(120))
+    both = replace(problem, overnights=(*problem.overnights, cheap))
+    plan = solve(both, iterations=200)
+    assert plan.nights == (cheap,)
+    assert check(both, plan) == []
+
+
+def test_nobody_is_away_more_often_than_allowed() -> None:
+    problem = far_away(lodging=190)
+    home = replace(problem, technicians=tuple(replace(who, max_nights=0) for who in problem.technicians))
+    plan = solve(home, iterations=100)
+    assert plan.nights == ()
+    assert check(home, plan) == []
+    assert any("0 are allowed" in line for line in check(home, solve(problem, iterations=100)))
+
+
+def test_settled_day_that_only_drives_home_counts_for_the_rest() -> None:
+    """Back at 03:00 from a lodging, so the next day may not begin at 08:00."""
+    problem = far_away(lodging=190)
+    who = problem.technicians[0]
+    day = who.days[1]
+    back = day.opens - timedelta(hours=5)
+    kept = Kept(who.id, MONDAY, back - timedelta(hours=2), back, ())
+    plan = solve(replace(problem, kept=(kept,), overnights=()), iterations=50)
+    for row in plan.rounds:
+        assert row.leave - back >= timedelta(seconds=who.rest_s)
 
 
 def test_dear_lodging_is_not() -> None:

@@ -42,7 +42,7 @@ def a_going(n: int = 3, **calls: dict[str, Any]) -> Going:
         )
         for stop in stops
     }
-    return Going(HERE, times, made)
+    return Going(HERE, HERE, times, made)
 
 
 def starts(found: Run) -> list[int]:

@@ -7,7 +7,7 @@ page's style sheet restyle it by theme. Every drawing begins with a ``<title>``.
 from servicedesk.common.svg.bands import BandStrip, Mark, band_strip
 from servicedesk.common.svg.day import DayRow, Span, day_line
 from servicedesk.common.svg.history import Event, Panel, history_chart
-from servicedesk.common.svg.ribbon import Block, ClockRow, Jump, Ribbon, Tick, ribbon
+from servicedesk.common.svg.ribbon import Block, ClockRow, Jump, NightMark, Ribbon, Tick, ribbon
 
 __all__ = [
     "BandStrip",
@@ -17,6 +17,7 @@ __all__ = [
     "Event",
     "Jump",
     "Mark",
+    "NightMark",
     "Panel",
     "Ribbon",
     "Span",

@@ -59,6 +59,16 @@ class Jump:
 
 
 @dataclass(frozen=True, slots=True)
+class NightMark:
+    """A night away: a crescent and a word, before the day begins or after it ends."""
+
+    at_s: int
+    word: str
+    words: str
+    is_after: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Ribbon:
     """A technician's day: the span drawn, the working hours, and its blocks in order.
 
@@ -75,6 +85,7 @@ class Ribbon:
     hour_px: float = HOUR_PX
     clocks: Sequence[ClockRow] = ()
     jumps: Sequence[Jump] = ()
+    nights: Sequence[NightMark] = ()
 
 
 def ribbon(day: Ribbon) -> SafeString:
@@ -101,6 +112,7 @@ def ribbon(day: Ribbon) -> SafeString:
     for number, row in enumerate(day.clocks):
         parts += _hours(row, number, x_at, width)
     parts += [_jump(jump, x_at) for jump in day.jumps]
+    parts += [_night(mark, x_at) for mark in day.nights]
     height = HEIGHT + ROW * max(len(day.clocks) - 1, 0)
     return mark_safe(draw.drawing(day.title, width, height, "".join(parts), "ribbon"))  # noqa: S308 - every text is escaped in draw
 
@@ -132,6 +144,19 @@ def _jump(jump: Jump, x_at: Scale) -> str:
     )  # fmt: skip
     label = draw.text(jump.label, x + 3, TOP, size=9, fill=draw.INK, class_="label")
     return draw.element("g", draw.element("title", escape(jump.words)) + line + label, class_="clock-change")
+
+
+def _night(mark: NightMark, x_at: Scale) -> str:
+    """A crescent whose horns point away from the day, and the word under it."""
+    side = 1 if mark.is_after else -1
+    x, y, away, back = x_at(mark.at_s) + side * 13, TOP + 10, int(not mark.is_after), int(mark.is_after)
+    path = f"M {x:.1f} {y - 5} A 6 6 0 1 {away} {x:.1f} {y + 5} A 5.1 5.1 0 0 {back} {x:.1f} {y - 5} Z"
+    moon = draw.element("path", d=path, fill=draw.INK, class_="moon")
+    word = draw.text(
+        mark.word, x_at(mark.at_s) + side * 4, TOP + BAR - 5, size=10, anchor="start" if mark.is_after else "end",
+        fill=draw.INK, class_="label night-word",
+    )  # fmt: skip
+    return draw.element("g", draw.element("title", escape(mark.words)) + moon + word, class_="night")
 
 
 def _anchor(x: float, width: float) -> str:

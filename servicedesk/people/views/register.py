@@ -1,4 +1,4 @@
-"""The register of people, their hours and permissions, vans, depots, and the firm itself."""
+"""The register of people, their hours and permissions, vans, depots, lodgings, and the firm itself."""
 
 from typing import Any
 
@@ -15,12 +15,13 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from servicedesk.people import forms, queries, services
 from servicedesk.people.access import AuthedRequest, requires
-from servicedesk.people.models import Depot, Firm, Leave, Permission, PermissionKind, Technician, User, Van
+from servicedesk.people.models import Depot, Firm, Leave, Lodging, Permission, PermissionKind, Technician, User, Van
 
 PAGE = 25
 KINDS: dict[str, tuple[type[Any], type[Any], Any]] = {
     "vans": (Van, forms.VanForm, gettext_lazy("Vans")),
     "depots": (Depot, forms.DepotForm, gettext_lazy("Stores and depots")),
+    "lodgings": (Lodging, forms.LodgingForm, gettext_lazy("Lodgings")),
     "permissions": (PermissionKind, forms.PermissionKindForm, gettext_lazy("Kinds of permission")),
 }
 
@@ -167,7 +168,8 @@ def permission_add(request: AuthedRequest, pk: int) -> HttpResponse:
 def records(request: AuthedRequest, kind: str) -> HttpResponse:
     model, _form, title = _kind(kind)
     page = Paginator(model.objects.all(), PAGE).get_page(request.GET.get("page"))
-    return render(request, "people/records.html", {"page": page, "kind": kind, "title": title})
+    context = {"page": page, "kind": kind, "title": title, "firm": Firm.objects.first()}
+    return render(request, "people/records.html", context)
 
 
 @requires("people.edit")
@@ -186,6 +188,16 @@ def record_edit(request: AuthedRequest, kind: str, pk: int | None = None) -> Htt
         {"form": form, "kind": kind, "title": title, "record": found},
         status=422 if form.errors else 200,
     )
+
+
+@requires("people.edit")
+@require_POST
+def lodging_archive(request: AuthedRequest, pk: int) -> HttpResponse:
+    """Take a lodging out of use, or back into it."""
+    archived = request.POST.get("archived") == "1"
+    services.lodging_archive(lodging=get_object_or_404(Lodging, pk=pk), archived=archived, actor=request.user)
+    messages.success(request, _("Archived: no new night is planned there.") if archived else _("In use again."))
+    return redirect("people:records", kind="lodgings")
 
 
 def _kind(kind: str) -> tuple[type[Any], type[Any], Any]:

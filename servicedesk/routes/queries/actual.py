@@ -6,8 +6,9 @@ there was time for it, else a wait.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -18,14 +19,17 @@ from django.utils.translation import gettext as _
 from servicedesk.people.models import Technician
 from servicedesk.routes.hours import Span
 from servicedesk.routes.models import HoursEntry, Round, Stop
+from servicedesk.routes.queries.ends import Base, Ends, ends_of, lodgings_of, points_of
+from servicedesk.routes.queries.round import RoundTimes, times_published
 from servicedesk.routes.queries.travel import provider_for
+from servicedesk.routes.times import instant
 from servicedesk.routes.travel import MatrixProvider
 from servicedesk.visits.models import Visit
 
 
 @dataclass(frozen=True, slots=True)
 class Leg:
-    """A visit, or help at one, with the way to it; the way home has no visit and belongs to the last city."""
+    """A visit, or help at one, with the way to it; the way back has none and belongs to the last city, as a night."""
 
     city: str
     visit: Visit | None
@@ -33,6 +37,7 @@ class Leg:
     drive_s: int
     work_s: int
     wait_s: int
+    lodging: Decimal = Decimal(0)
     helped: bool = False
 
 
@@ -57,9 +62,12 @@ class Worked:
 
 @dataclass(slots=True)
 class ActualDay:
+    """``ends``: home, or the lodgings of the nights before and after."""
+
     technician: Technician
     day: date
     travel: MatrixProvider
+    ends: Ends
     spans: list[Span] = field(default_factory=list)
     legs: list[Leg] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
@@ -86,13 +94,22 @@ def actual_days(technicians: Iterable[Technician], first: date, last: date) -> l
         found.setdefault((who.pk, stop.round.date), []).append(_help(stop))
     entries = _entries(people.values(), first, last)
     homes = [(row.home_latitude, row.home_longitude) for row in people.values()]
+    away = _away(people.values(), first, last)
+    lodgings = lodgings_of(away.values())
+    points = [*homes, *points_of(lodgings.values())]
     sites = [worked.visit.site for rows in found.values() for worked in rows]
-    travel = provider_for([*homes, *((site.latitude, site.longitude) for site in sites)])
+    travel = provider_for([*points, *((site.latitude, site.longitude) for site in sites)])
     days = []
-    for pk, day in sorted({*found, *entries}, key=lambda key: (key[1], key[0])):
+    for pk, day in sorted({*found, *entries, *away}, key=lambda key: (key[1], key[0])):
         if first <= day <= last:
             own = sorted(found.get((pk, day), []), key=lambda worked: worked.starts or _NEVER)
-            days.append(_day(ActualDay(by_pk[pk], day, travel), own, back, entries.get((pk, day), [])))
+            times = away.get((pk, day))
+            out = ActualDay(by_pk[pk], day, travel, ends_of(by_pk[pk], times, lodgings))
+            _day(out, own, back, entries.get((pk, day), []))
+            if times is not None and not out.legs:
+                _drive_only(out, times)
+            if out.spans or out.notes:
+                days.append(out)
     return days
 
 
@@ -108,6 +125,32 @@ def _visits(people: dict[int, Technician], first: date, last: date) -> list[Visi
         .select_related("site")
         .order_by("started_at")
     )
+
+
+def _away(people: Iterable[Technician], first: date, last: date) -> dict[tuple[int, date], RoundTimes]:
+    """Published rounds before or after a night away, also those on which nothing was to be done."""
+    rows = Round.objects.filter(
+        Q(published__has_key="lodging_id") | Q(published__has_key="start_lodging_id"),
+        technician__in=list(people), date__range=(first, last),
+    )  # fmt: skip
+    return {(row.technician_id, row.date): times for row in rows if (times := times_published(row)) is not None}
+
+
+def _drive_only(out: ActualDay, times: RoundTimes) -> None:
+    """A day on which somebody only drove to a lodging or home from one, at the hours that were published."""
+    zone = ZoneInfo(out.technician.time_zone)
+    back = instant(out.day, times.return_s or 0, zone)
+    if times.return_s is None or back > timezone.now():
+        return
+    seconds, metres = out.travel.drive(out.ends.start.point, out.ends.end.point)
+    base = out.ends.start if out.ends.end.is_home else out.ends.end
+    city = base.lodging.city if base.lodging is not None else ""
+    out.spans.append(Span("drive", back - timedelta(seconds=seconds), back, _back_words(out.ends.end)))
+    out.legs.append(Leg(city, None, metres, seconds, 0, 0, out.ends.end.price))
+
+
+def _back_words(base: Base) -> str:
+    return _("drive home") if base.is_home else _("drive to %(lodging)s") % {"lodging": base.name}
 
 
 def _helped(technicians: Iterable[Technician], first: date, last: date) -> list[Stop]:
@@ -202,8 +245,8 @@ def _drive_through(
         before, free_from = row, max(free_from, row.ends)
     assert before is not None and free_from is not None  # noqa: S101, PT018
     seconds, metres = _home(out, before, back)
-    out.spans.append(Span("drive", free_from, free_from + timedelta(seconds=seconds), _("drive home")))
-    out.legs.append(Leg(before.visit.site.city, None, metres, seconds, 0, 0))
+    out.spans.append(Span("drive", free_from, free_from + timedelta(seconds=seconds), _back_words(out.ends.end)))
+    out.legs.append(Leg(before.visit.site.city, None, metres, seconds, 0, 0, out.ends.end.price))
     _rest(out, gaps, max((row.stop.round.break_s for row in done if row.stop is not None), default=0),
           typed_break=typed_break)  # fmt: skip
 
@@ -218,7 +261,7 @@ def _way(out: ActualDay, before: Worked | None, row: Worked) -> tuple[int, int]:
         )  # fmt: skip
         if follows:
             return stop.travel_s, stop.distance_m
-    here = (who.home_latitude, who.home_longitude)
+    here = out.ends.start.point
     if before is not None:
         here = (before.visit.site.latitude, before.visit.site.longitude)
     return out.travel.drive(here, (row.visit.site.latitude, row.visit.site.longitude))
@@ -230,7 +273,7 @@ def _home(out: ActualDay, last: Worked, back: dict[int, tuple[Any, int, int]]) -
         planned_last, seconds, metres = back[stop.round_id]
         if planned_last == last.visit.pk:
             return seconds, metres
-    return out.travel.drive((site.latitude, site.longitude), (who.home_latitude, who.home_longitude))
+    return out.travel.drive((site.latitude, site.longitude), out.ends.end.point)
 
 
 def _rest(out: ActualDay, gaps: list[tuple[int, Span]], planned_s: int, *, typed_break: bool) -> None:
@@ -243,9 +286,7 @@ def _rest(out: ActualDay, gaps: list[tuple[int, Span]], planned_s: int, *, typed
             out.spans.append(Span("break", span.starts, ends, _("break as planned")))
             span = Span("wait", ends, span.ends, span.words)
             leg = out.legs[number]
-            out.legs[number] = Leg(
-                leg.city, leg.visit, leg.metres, leg.drive_s, leg.work_s, leg.wait_s - planned_s, leg.helped
-            )
+            out.legs[number] = replace(leg, wait_s=leg.wait_s - planned_s)
         out.spans.append(span)
     if planned_s and not typed_break and (widest is None or widest[1].seconds < planned_s):
         out.notes.append(_("There was no time for the planned break: none is taken off."))

@@ -13,12 +13,14 @@ from django.utils.translation import gettext as _
 from servicedesk.people.models import Technician
 from servicedesk.routes.crews import visit_of
 from servicedesk.routes.models import Round, RoundChange, WeekPlan
+from servicedesk.routes.queries.ends import lodgings_of
 from servicedesk.routes.queries.round import RoundTimes, StopTimes, times_planned, times_published, today_of
 from servicedesk.routes.times import clock
 from servicedesk.visits.models import Visit
 from servicedesk.visits.queries.schedule import OPEN
 
 QUIET_S = 5 * 60
+Nights = tuple[int | None, int | None]
 OPEN_CHANGE = Q(state=RoundChange.State.ASKED) | Q(state=RoundChange.State.ACCEPTED, in_force_at=None)
 TOLD = Q(state=RoundChange.State.ACCEPTED, in_force_at__isnull=False, answered_by=None)
 
@@ -45,34 +47,51 @@ class Part:
         """The calls of the round as it is to become."""
         return [stop.call for stop in self.new.stops] if self.new else []
 
+    @property
+    def nights(self) -> tuple[Nights, Nights]:
+        """The lodgings of the nights before and after the round, as they are and as they are to become."""
+        return self.old.nights if self.old else (None, None), self.new.nights if self.new else (None, None)
+
 
 def part_of(row: Round) -> Part:
     """What publishing would make of a round; an emptied one has nothing to come."""
     planned = times_planned(row)
     settled = frozenset(str(stop.visit_id) for stop in row.stops.all() if stop.visit.state not in OPEN)
-    return Part(row, times_published(row), planned if planned.stops else None, settled)
+    return Part(row, times_published(row), None if planned.is_empty else planned, settled)
 
 
 def linked(parts: Sequence[Part]) -> list[list[Part]]:
-    """Rounds that give visits to each other or share one for two stand together: all of them change or none."""
+    """Rounds that give visits to each other, or share one for two or a night away: all of them change or none."""
     owner: dict[str, Part] = {}
     group = {part.round.pk: [part] for part in parts}
     for part in parts:
         for call in [*part.before, *part.after]:
-            other = owner.setdefault(visit_of(call), part)
-            one, two = group[part.round.pk], group[other.round.pk]
-            if one is not two:
-                one.extend(two)
-                group.update({member.round.pk: one for member in two})
+            _join(group, part, owner.setdefault(visit_of(call), part))
+    by_day = {(part.round.technician_id, part.round.date): part for part in parts}
+    for (who, day), part in by_day.items():
+        after = by_day.get((who, day + timedelta(days=1)))
+        if after is not None and (part.nights[0][1], part.nights[1][1]) != (None, None):
+            _join(group, part, after)
     return list({id(rows): rows for rows in group.values()}.values())
+
+
+def _join(group: dict[int, list[Part]], part: Part, other: Part) -> None:
+    one, two = group[part.round.pk], group[other.round.pk]
+    if one is not two:
+        one.extend(two)
+        group.update({member.round.pk: one for member in two})
 
 
 def is_asked(part: Part, today: date) -> bool:
     """Whether the technician has the round in hand and must be asked: not about days gone, nor a few minutes."""
     if part.old is None or part.round.date < today:
         return False
-    return _open(part, part.before) != _open(part, part.after) or any(
-        abs(old.start_s - new.start_s) > QUIET_S for old, new in _pairs(part) if old is not None and new is not None
+    return (
+        _open(part, part.before) != _open(part, part.after)
+        or part.nights[0] != part.nights[1]
+        or any(
+            abs(old.start_s - new.start_s) > QUIET_S for old, new in _pairs(part) if old is not None and new is not None
+        )
     )
 
 
@@ -100,13 +119,33 @@ def words_of(part: Part, group: Sequence[Part], visits: Mapping[str, Visit]) -> 
     if kept != [call for call in _open(part, part.after) if call in part.before]:
         names = [visits[visit_of(call)].site.name for call in part.after if visit_of(call) in visits]
         sentences.append(_("New order: %(names)s.") % {"names": ", ".join(names)})
+    sentences += _night_words(part)
     if part.new is None:
         sentences.append(_("No stop is left on this day."))
     elif part.old and part.old.return_s and part.new.return_s and abs(part.old.return_s - part.new.return_s) > QUIET_S:
         zone = ZoneInfo(part.round.technician.time_zone)
         home = [clock(part.round.date, at, zone, zone).short for at in (part.new.return_s, part.old.return_s)]
-        sentences.append(_("Home about %(new)s instead of %(old)s.") % {"new": home[0], "old": home[1]})
+        words = _("Home about %(new)s instead of %(old)s.")
+        if part.nights[1][1] is not None:
+            words = _("At the lodging about %(new)s; the day ended at %(old)s before.")
+        sentences.append(words % {"new": home[0], "old": home[1]})
     return [sentence for sentence in sentences if sentence]
+
+
+def _night_words(part: Part) -> list[str]:
+    """Where the day begins and ends, where that changes."""
+    (old_start, old_end), (start, end) = part.nights
+    lodgings = lodgings_of([part.old, part.new]) if part.nights[0] != part.nights[1] else {}
+    sentences = []
+    if start != old_start:
+        base = lodgings[start].name if start is not None else _("home")
+        sentences.append(_("The day begins at %(place)s.") % {"place": base})
+    if end != old_end and end is not None:
+        words = _("You stay the night at %(lodging)s, %(address)s.")
+        sentences.append(words % {"lodging": lodgings[end].name, "address": lodgings[end].address})
+    elif end != old_end and old_end is not None:
+        sentences.append(_("You drive home and do not stay at %(lodging)s.") % {"lodging": lodgings[old_end].name})
+    return sentences
 
 
 def _stop_words(

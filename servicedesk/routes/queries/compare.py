@@ -13,9 +13,10 @@ from django.utils.translation import gettext as _
 from servicedesk.people.models import Technician
 from servicedesk.routes.crews import visit_of
 from servicedesk.routes.kept import KeptRound, Key, is_same
+from servicedesk.routes.queries.ends import ends_of, lodgings_of
 from servicedesk.routes.queries.plan_changes import Difference, Group, difference
-from servicedesk.routes.queries.week import change_words, figure_text, figures, is_shown
-from servicedesk.routes.ribbons import PAIR_HOUR_PX, round_ribbon, span_of
+from servicedesk.routes.queries.week import NIGHTS, change_words, figure_text, figures, is_shown
+from servicedesk.routes.ribbons import PAIR_HOUR_PX, driven_span, round_ribbon, span_of
 from servicedesk.routes.times import Week
 from servicedesk.visits.models import Visit
 
@@ -76,17 +77,23 @@ def comparison(
     ids = {pk for rounds in (old, new) for key in keys if key in rounds for pk in map(visit_of, rounds[key].calls)}
     sites = {str(row.pk): row.site for row in Visit.objects.filter(pk__in=ids).select_related("site__client")}
     times = [rounds[key].times for rounds in (old, new) for key in keys if key in rounds]
-    span = span_of((row.leave_s or 0, row.return_s or 0) for row in times if row.stops and row.leave_s is not None)
+    span = span_of(
+        driven_span(row.leave_s, row.return_s or 0, *row.nights)
+        for row in times
+        if not row.is_empty and row.leave_s is not None
+    )
+    lodgings = lodgings_of(times)
 
     def drawn(rounds: Rounds, key: Key) -> SafeString | None:
         row = rounds.get(key)
-        if row is None or not row.times.stops:
+        if row is None or row.times.is_empty:
             return None
         who = people[key[0]]
         zone = ZoneInfo(who.time_zone)
         warned = frozenset(visit for visit, _words in row.warnings if visit)
         return round_ribbon(
-            str(who), key[1], zone, row.times, sites, span, None, warned, hour_px=PAIR_HOUR_PX
+            str(who), key[1], zone, row.times, sites, span, None, warned, hour_px=PAIR_HOUR_PX,
+            ends=ends_of(who, row.times, lodgings),
         )  # fmt: skip
 
     def count(rounds: Rounds, key: Key) -> int:
@@ -104,6 +111,8 @@ def _figures(old: Mapping[str, Any], new: Mapping[str, Any]) -> list[Figure]:
     rows = []
     for key, label, form in figures():
         was, now = old.get(key), new.get(key)
+        if key in NIGHTS and not was and not now:
+            continue
         change = (now - was) if was is not None and now is not None else 0
         words = change_words(change, form) if change else ""
         differs = bool(change) and is_shown(change, form)

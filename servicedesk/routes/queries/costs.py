@@ -61,6 +61,7 @@ def work_between(technicians: Sequence[Technician], first: date, last: date) -> 
             metres=leg.metres,
             hourly=day.technician.hourly_cost,
             per_km=day.technician.km_cost,
+            lodging=leg.lodging,
         )
         for day in actual_days(technicians, first, last)
         for leg in day.legs

@@ -1,6 +1,6 @@
 """The days of technicians as ``routes.urgent`` reads them: what is still to come, from where and when on."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
@@ -12,9 +12,10 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from servicedesk.clients.models import Site
-from servicedesk.people.models import Permission, Technician
+from servicedesk.people.models import Lodging, Permission, Technician
 from servicedesk.planner import problem as planner
 from servicedesk.routes.models import Round, Stop
+from servicedesk.routes.queries.ends import ends_of, lodgings_of, points_of
 from servicedesk.routes.queries.round import technicians_between
 from servicedesk.routes.queries.shifts import Shift, shifts_between
 from servicedesk.routes.queries.travel import provider_for
@@ -56,10 +57,11 @@ def entries_of(first: date, last: date, also: Iterable[Point] = ()) -> list[Entr
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """What holds for all days of one technician: permissions, the drives among all places, visits two people share."""
+    """What holds for all days of one technician: permissions, the drives among all places, nights, shared visits."""
 
     permissions: tuple[planner.Permission, ...]
     travel: MatrixProvider
+    lodgings: Mapping[int, Lodging]
     shared: frozenset[UUID]
 
 
@@ -71,12 +73,19 @@ def _days(first: date, last: date, also: Iterable[Point]) -> list[Read]:
     shifts = shifts_between(technicians, first, last)
     rounds = {(row.technician_id, row.date): row for row in _rounds(first, last)}
     held = _held(technicians)
-    points = [(who.home_latitude, who.home_longitude) for who in technicians]
+    lodgings = lodgings_of(rounds.values())
+    points = [(who.home_latitude, who.home_longitude) for who in technicians] + points_of(lodgings.values())
     shared = _shared(rounds.values())
     points += [_place(stop.visit) for row in rounds.values() for stop in row.stops.all()]
     travel = provider_for([*points, *also])
     return [
-        (who, day, shifts[who.pk, day], rounds.get((who.pk, day)), Held(held.get(who.user_id, ()), travel, shared))
+        (
+            who,
+            day,
+            shifts[who.pk, day],
+            rounds.get((who.pk, day)),
+            Held(held.get(who.user_id, ()), travel, lodgings, shared),
+        )
         for who in technicians
         for day in (first + ONE_DAY * step for step in range((last - first).days + 1))
     ]
@@ -106,17 +115,19 @@ def _day(
     hours: tuple[int, int],
     held: Held,
     known: tuple[Known, ...],
+    row: Round | None,
 ) -> Day:
-    """A whole day from home to home."""
+    """A whole day from where it begins to where it ends."""
     zone = ZoneInfo(who.time_zone)
-    home = (who.home_latitude, who.home_longitude)
+    ends = ends_of(who, row, held.lodgings)
     lunch = None
     from_s, by_s = lunch_hours(day, zone)
     if shift.lunch_min and hours[0] < by_s < hours[1]:
         lunch = (shift.lunch_min * 60, instant(day, from_s, zone), instant(day, by_s, zone))
     return Day(
         name=str(who), date=day, zone=who.time_zone, opens=instant(day, hours[0], zone),
-        closes=instant(day, hours[1], zone), start=home, end=home, known=known,
+        closes=instant(day, hours[1], zone), start=ends.start.point, end=ends.end.point, known=known,
+        drive_empty=not ends.are_home,
         rates=Rates(who.hourly_cost, who.overtime_factor, who.km_cost, OUT_COST, PROMISE_COST),
         max_overtime_s=0 if shift.goes_early else who.max_overtime_min * 60, lunch=lunch,
         permissions=held.permissions, travel=held.travel,
@@ -175,7 +186,7 @@ def _whole(who: Technician, day: date, shift: Shift, row: Round | None, held: He
     zone = ZoneInfo(who.time_zone)
     stops = row.stops.all() if row is not None else ()
     known = tuple(_known(stop, day, zone, windows_of_site(stop.visit.site, day), held.shared) for stop in stops)
-    return Entry(who, day, row, _day(who, day, shift, shift.hours, held, known))
+    return Entry(who, day, row, _day(who, day, shift, shift.hours, held, known, row))
 
 
 def _ahead(who: Technician, day: date, shift: Shift, row: Round | None, held: Held, now: datetime) -> Entry:
@@ -191,7 +202,7 @@ def _ahead(who: Technician, day: date, shift: Shift, row: Round | None, held: He
     settled = [stop for stop in stops if stop.visit.state not in OPEN]
     to_come = [stop for stop in stops if stop.visit.state in OPEN]
     known = tuple(_known(stop, day, zone, _windows_ahead(stop.visit, day, today), held.shared) for stop in to_come)
-    whole = _day(who, day, shift, shift.hours, held, known)
+    whole = _day(who, day, shift, shift.hours, held, known, row)
     left = _from_now(whole, row, settled, to_come, zone, now) if day == today else whole
     if left.opens >= left.closes + timedelta(seconds=left.max_overtime_s):
         return Entry(who, day, row, None, _("the working day is over"))

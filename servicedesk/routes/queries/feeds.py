@@ -3,19 +3,21 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
-from uuid import uuid5
+from uuid import NAMESPACE_OID, UUID, uuid5
 from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 
-from servicedesk.people.models import Technician
+from servicedesk.people.models import Lodging, Technician
 from servicedesk.routes.crews import crew_words
 from servicedesk.routes.models import CalendarFeed, Round
+from servicedesk.routes.queries.ends import ends_of, lodgings_of
 from servicedesk.routes.queries.round import StopTimes, times_published
 from servicedesk.routes.times import instant
 from servicedesk.visits.models import Visit
 
 PAST = timedelta(days=14)
+NIGHTS = uuid5(NAMESPACE_OID, "saltround.night-away")
 GIVEN = (Visit.State.PUBLISHED, Visit.State.STARTED, Visit.State.SIGNED)
 
 
@@ -43,6 +45,17 @@ class Appointment:
             return ""
         minutes = round((self.ends - self.begins).total_seconds() / 60)
         return crew_words(str(self.helps), minutes, f"{self.begins:%H:%M}", helps=True)
+
+
+@dataclass(frozen=True, slots=True)
+class NightAway:
+    """A night in a lodging, from coming there to leaving in the morning, on the lodging's clock."""
+
+    id: UUID
+    lodging: Lodging
+    begins: datetime
+    ends: datetime
+    changed_at: datetime
 
 
 def feed_for(token_hash: str) -> CalendarFeed | None:
@@ -110,6 +123,25 @@ def _helping(parts: Sequence[tuple[Round, int, StopTimes]], zone: ZoneInfo) -> l
 
 def _day_there(row: Round, stop: StopTimes, visit: Visit, zone: ZoneInfo) -> date:
     return instant(row.date, stop.start_s, zone).astimezone(ZoneInfo(visit.site.time_zone)).date()
+
+
+def nights_away(technician: Technician) -> list[NightAway]:
+    """The nights of the published rounds from two weeks ago on."""
+    since = timezone.localdate() - PAST
+    rows = Round.objects.filter(technician=technician, date__gte=since, published__isnull=False).select_related("plan")
+    rounds = {row.date: (row, times) for row in rows if (times := times_published(row)) is not None}
+    lodgings = lodgings_of(times for _row, times in rounds.values())
+    found = []
+    for day, (row, times) in sorted(rounds.items()):
+        end, after = ends_of(technician, times, lodgings).end, rounds.get(day + timedelta(days=1))
+        if end.lodging is None or times.return_s is None or after is None or after[1].leave_s is None:
+            continue
+        zone, there = ZoneInfo(technician.time_zone), ZoneInfo(end.lodging.time_zone)
+        begins = instant(day, times.return_s, zone).astimezone(there)
+        ends = instant(day + timedelta(days=1), after[1].leave_s, zone).astimezone(there)
+        changed = max(one.published_at or one.plan.published_at or one.plan.created_at for one in (row, after[0]))
+        found.append(NightAway(uuid5(NIGHTS, f"{row.pk}"), end.lodging, begins, ends, changed))
+    return found
 
 
 def _stops(row: Round) -> list[StopTimes]:

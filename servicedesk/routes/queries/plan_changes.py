@@ -17,6 +17,8 @@ from servicedesk.planner import problem as planner
 from servicedesk.planner.changes import Change, changes
 from servicedesk.routes.crews import visit_of
 from servicedesk.routes.kept import KeptRound, Key, is_same
+from servicedesk.routes.nights import morning_of
+from servicedesk.routes.queries.ends import lodgings_of
 from servicedesk.routes.queries.round import StopTimes
 from servicedesk.routes.times import Week, instant
 from servicedesk.routes.translate import PROMISE_S, told
@@ -54,11 +56,12 @@ class ChangeRow:
 
 @dataclass(slots=True)
 class Group:
-    """Rounds that exchange visits: all of them change or none."""
+    """Rounds that exchange visits or share a night away: all of them change or none."""
 
     keys: list[Key]
     names: list[str]
     rows: list[ChangeRow] = field(default_factory=list)
+    nights: list[str] = field(default_factory=list)
 
     @property
     def id(self) -> str:
@@ -236,19 +239,26 @@ def _groups(
     """Rounds linked by a visit that goes from one to the other, or that they share; each group with its changes."""
     keys = sorted({*old, *new}, key=lambda key: (key[1], str(people.get(key[0], key[0]))))
     root = {key: key for key in keys}
+    night_words = _night_words(old, new, people)
 
     def find(key: Key) -> Key:
         while root[key] != key:
             key = root[key]
         return key
 
-    first: dict[str, Key] = {}
+    def join(first: Key, second: Key) -> None:
+        one, other = find(first), find(second)
+        if one != other:
+            root[max(one, other, key=keys.index)] = min(one, other, key=keys.index)
+
+    shared: dict[str, Key] = {}
     for rounds in (old, new):
         for key, kept in rounds.items():
             for call in kept.calls:
-                one, other = find(first.setdefault(visit_of(call), key)), find(key)
-                if one != other:
-                    root[max(one, other, key=keys.index)] = min(one, other, key=keys.index)
+                join(shared.setdefault(visit_of(call), key), key)
+    for night in {key for rounds in (old, new) for key, row in rounds.items() if row.times.lodging_id is not None}:
+        if morning_of(night) in root:
+            join(night, morning_of(night))
     found: dict[Key, Group] = {}
     for key in keys:
         group = found.setdefault(find(key), Group([], []))
@@ -256,7 +266,29 @@ def _groups(
         group.names.append(_("%(name)s, %(day)s") % {"name": people[key[0]], "day": _day(key[1])})
     for row in rows:
         found[find(next(iter(sorted(row.keys, key=keys.index))))].rows.append(row)
+    for night, words in night_words.items():
+        found[find(night)].nights.append(words)
     return list(found.values())
+
+
+def _night_words(old: Rounds, new: Rounds, people: Mapping[int, Technician]) -> dict[Key, str]:
+    """The nights away that come, go or are spent elsewhere, each in a sentence."""
+    names = lodgings_of(row.times for rounds in (old, new) for row in rounds.values())
+    found = {}
+    for key in sorted({*old, *new}, key=lambda key: (key[1], key[0])):
+        was, now = (rounds[key].times.lodging_id if key in rounds else None for rounds in (old, new))
+        if was == now:
+            continue
+        words = {
+            "name": people[key[0]], "day": _day(key[1]), "old": names.get(was or 0), "new": names.get(now or 0),
+        }  # fmt: skip
+        if was is None:
+            found[key] = _("%(name)s stays the night of %(day)s at %(new)s.") % words
+        elif now is None:
+            found[key] = _("%(name)s drives home on %(day)s instead of the night at %(old)s.") % words
+        else:
+            found[key] = _("%(name)s spends the night of %(day)s at %(new)s instead of %(old)s.") % words
+    return found
 
 
 def _day(day: date) -> str:

@@ -11,11 +11,12 @@ from django.db.models import Prefetch
 from django.utils import timezone
 
 from servicedesk.clients.models import Agreement, Site
-from servicedesk.people.models import Permission, PermissionKind, Technician, User
+from servicedesk.people.models import Lodging, Permission, PermissionKind, Technician, User
 from servicedesk.routes.crews import MINUTE_S, crew_min, helper_of, linked
 from servicedesk.routes.gaps import gap_days
 from servicedesk.routes.hours import Rules
 from servicedesk.routes.models import Round, Stop, WeekPlan
+from servicedesk.routes.queries.ends import Base, Ends, points_of
 from servicedesk.routes.queries.hours import pay_rules, rule_on, rules_of
 from servicedesk.routes.queries.load import NO_LOAD, VisitLoad, visit_loads
 from servicedesk.routes.queries.shifts import shifts_between
@@ -33,7 +34,10 @@ SKIP_COST_EXTRA, SKIP_COST_URGENT, LATE_COST_EXTRA = Decimal(500), Decimal(3000)
 
 @dataclass(frozen=True, slots=True)
 class ShiftInput:
-    """A technician's working day; times in seconds from its local midnight."""
+    """A technician's working day; times in seconds from its local midnight.
+
+    ``start_lodging``, ``lodging``: where the nights before and after it are spent; None is at home.
+    """
 
     technician: Technician
     day: date
@@ -42,6 +46,12 @@ class ShiftInput:
     lunch_min: int
     permissions: frozenset[int]
     goes_early: bool = False
+    start_lodging: Lodging | None = None
+    lodging: Lodging | None = None
+
+    @property
+    def ends(self) -> Ends:
+        return Ends(Base(self.technician, self.start_lodging), Base(self.technician, self.lodging))
 
     @property
     def key(self) -> Key:
@@ -102,6 +112,7 @@ class WeekInput:
 
     ``held``: permissions by technician. ``travel``: drives among the places. ``pay``: how each person's hours are
     paid, by the rule in force on Monday. ``dates``: by agreement, the visits that want a gap and stand in the week.
+    ``published``: rounds that their technicians know of. ``lodgings``: where a night away may be spent.
     """
 
     week: Week
@@ -115,6 +126,8 @@ class WeekInput:
     travel: MatrixProvider
     pay: dict[int, Rules]
     dates: dict[int, dict[str, date]]
+    published: frozenset[Key] = frozenset()
+    lodgings: tuple[Lodging, ...] = ()
     locked: frozenset[Key] = frozenset()
 
 
@@ -126,14 +139,16 @@ def week_input(
     wanted: Visit | None = None,
     today: date | None = None,
     only: Collection[Key] | None = None,
+    lodgings: Sequence[Lodging] = (),
 ) -> WeekInput:
     """Everything the planner must know of a week, in a fixed number of queries.
 
     ``wanted`` is a visit that a person asks for although the week would not by itself have taken it up.
     ``today``: the day from which work may still be planned; rounds before it are kept.
     ``only``: read no more than these rounds and those that share a visit with them, for timing them anew.
+    ``lodgings``: those asked about then.
     """
-    found = plan.rounds.select_related("technician").prefetch_related("stops")
+    found = plan.rounds.select_related("technician", "start_lodging", "lodging").prefetch_related("stops")
     if only is not None:
         found = found.filter(date__in={key[1] for key in only})
         only = linked(only, _sharing(found))
@@ -143,6 +158,10 @@ def week_input(
     today = today or timezone.localdate()
     held = _held(technicians.values(), week.monday, week.sunday)
     shifts, off = _shifts(week, technicians, held)
+    _stay_away(shifts, rounds)
+    if only is None and any(who.may_stay_away for who in technicians.values()):
+        lodgings = lodgings_open()
+    slept_in = [lodging for row in rounds for lodging in (row.start_lodging, row.lodging) if lodging is not None]
     on_rounds = [stop.visit_id for row in rounds for stop in row.stops.all()]
     also = [*on_rounds, *([wanted.pk] if wanted else [])]
     visits = week_visits(week, also) if only is None else visits_read(also)
@@ -171,9 +190,11 @@ def week_input(
         orders={_key(row): [call_of(stop) for stop in row.stops.all()] for row in rounds},
         kept=frozenset(_key(row) for row in rounds if _is_kept(row, today)),
         held={pk: held.get(who.user_id, []) for pk, who in technicians.items()},
-        travel=provider_for(week_points(technicians.values(), visits)),
+        travel=provider_for(week_points(technicians.values(), visits, [*lodgings, *slept_in])),
         pay={pk: rules_of(who, rule_on(rules.get(pk, []), week.monday)) for pk, who in technicians.items()},
         dates=dates,
+        published=frozenset(_key(row) for row in rounds if row.published is not None),
+        lodgings=tuple(lodgings),
         locked=frozenset(_key(row) for row in rounds if row.locked),
     )
 
@@ -219,9 +240,24 @@ def _moment(row: Round, stop: Stop) -> datetime:
     return instant(row.date, stop.start_s, ZoneInfo(row.technician.time_zone))
 
 
-def week_points(technicians: Iterable[Technician], visits: Iterable[Visit]) -> list[Point]:
+def lodgings_open() -> list[Lodging]:
+    """Where new nights away may be spent."""
+    return list(Lodging.objects.filter(archived_at=None))
+
+
+def _stay_away(shifts: dict[Key, ShiftInput], rounds: Iterable[Round]) -> None:
+    """Write the nights that the rounds say into the shifts."""
+    for row in rounds:
+        shift = shifts.get(_key(row))
+        if shift is not None and (row.start_lodging is not None or row.lodging is not None):
+            shifts[shift.key] = replace(shift, start_lodging=row.start_lodging, lodging=row.lodging)
+
+
+def week_points(
+    technicians: Iterable[Technician], visits: Iterable[Visit], lodgings: Iterable[Lodging] = ()
+) -> list[Point]:
     """Where the week's rounds begin, stop, are loaded again and end."""
-    homes: list[Point] = []
+    homes: list[Point] = points_of(lodgings)
     for who in technicians:
         homes += [(who.home_latitude, who.home_longitude), (who.depot.latitude, who.depot.longitude)]
     return [*dict.fromkeys(homes), *((visit.site.latitude, visit.site.longitude) for visit in visits)]

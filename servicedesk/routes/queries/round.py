@@ -13,10 +13,12 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from servicedesk.clients.models import GateCode, Site, SiteKey
-from servicedesk.people.models import Permission, PermissionKind, Role, Technician, User, Van
+from servicedesk.people.models import Lodging, Permission, PermissionKind, Role, Technician, User, Van
 from servicedesk.routes.crews import crew_min, crew_words, helper_of
 from servicedesk.routes.models import Round, Stop
 from servicedesk.routes.queries.crews import crews_planned, crews_published
+from servicedesk.routes.queries.ends import Ends, ends_of, lodgings_of
+from servicedesk.routes.queries.estimates import StopEstimate
 from servicedesk.routes.queries.load import LoadList, load_list
 from servicedesk.routes.queries.words import due_words, window_words
 from servicedesk.routes.times import Clock, clock, distance_words, hours_words, instant
@@ -53,9 +55,19 @@ class StopTimes:
         return self.start_s - self.arrive_s
 
 
+ROUND_FIELDS = (
+    "leave_s", "return_s", "travel_s", "distance_m", "overtime_s", "break_start_s", "break_s", "start_lodging_id",
+    "lodging_id",
+)  # fmt: skip
+AWAY = ("start_lodging_id", "lodging_id")
+
+
 @dataclass(frozen=True, slots=True)
 class RoundTimes:
-    """A round's times, either as planned now or as last published."""
+    """A round's times, either as planned now or as last published.
+
+    ``start_lodging_id``, ``lodging_id``: where the nights before and after it are spent; None is at home.
+    """
 
     leave_s: int | None
     return_s: int | None
@@ -66,6 +78,18 @@ class RoundTimes:
     break_s: int
     stops: list[StopTimes]
     is_published: bool
+    start_lodging_id: int | None = None
+    lodging_id: int | None = None
+
+    @property
+    def nights(self) -> tuple[int | None, int | None]:
+        """The lodgings of the nights before and after."""
+        return self.start_lodging_id, self.lodging_id
+
+    @property
+    def is_empty(self) -> bool:
+        """Nothing to drive: no stop, and no night away before or after."""
+        return not self.stops and self.start_lodging_id is None and self.lodging_id is None
 
     @property
     def back_travel_s(self) -> int:
@@ -95,38 +119,6 @@ class KeyRow:
     mine: bool
 
 
-@dataclass(frozen=True, slots=True)
-class StopEstimate:
-    """A stop of a round under way, as it was or will be, on the clocks. ``state``: done, here or ahead."""
-
-    state: str
-    start: Clock
-    leave: Clock
-    late_min: int
-    promise_late_min: int
-    shut: bool
-
-    @property
-    def at_risk(self) -> bool:
-        return self.state == "ahead" and (self.promise_late_min > 0 or self.shut)
-
-    @property
-    def early_min(self) -> int:
-        return -self.late_min
-
-    @property
-    def late_words(self) -> str:
-        return hours_words(self.late_min * 60)
-
-    @property
-    def early_words(self) -> str:
-        return hours_words(self.early_min * 60)
-
-    @property
-    def promise_late_words(self) -> str:
-        return hours_words(self.promise_late_min * 60)
-
-
 @dataclass(slots=True)
 class StopView:
     """One stop as the technician, the round sheet and the planner's timeline read it.
@@ -147,7 +139,7 @@ class StopView:
     notes: list[HandOn]
     added: bool = False
     break_min: int = 0
-    estimate: "StopEstimate | None" = None
+    estimate: StopEstimate | None = None
     mate: Technician | None = None
 
     @property
@@ -171,9 +163,8 @@ class StopView:
         at = self.start.short if self.start is not None else ""
         if self.helps:
             return crew_words(str(self.mate or _("the lead")), self.minutes, at, helps=True)
-        if self.mate is None:
-            return ""
-        return crew_words(str(self.mate), crew_min(self.visit) or self.minutes, at, helps=False)
+        minutes = crew_min(self.visit) or self.minutes
+        return crew_words(str(self.mate), minutes, helps=False) if self.mate is not None else ""
 
     @property
     def lacks_helper(self) -> bool:
@@ -247,6 +238,17 @@ class RoundView:
     lunch: Clock | None = None
     hidden_draft: bool = False
     warnings: list[dict[str, Any]] = field(default_factory=list)
+    lodgings: dict[int, Lodging] = field(default_factory=dict)
+
+    @property
+    def ends(self) -> Ends:
+        """Where the day begins and ends."""
+        return ends_of(self.technician, self.times, self.lodgings)
+
+    @property
+    def is_driven(self) -> bool:
+        """Whether there is anything to drive: a stop, or the way to or from a night away."""
+        return bool(self.stops) or (self.times is not None and not self.times.is_empty)
 
     @property
     def next_stop(self) -> StopView | None:
@@ -280,6 +282,8 @@ class RoundView:
         """Whether the planner's draft has moved on from what was published."""
         if self.round is None or self.times is None or not self.times.is_published:
             return False
+        if times_planned(self.round).nights != self.times.nights:
+            return True
         planned = [stop.call for stop in times_planned(self.round).stops]
         return planned != [stop.call for stop in self.times.stops]
 
@@ -349,10 +353,7 @@ def times_planned(row: Round, stops: Iterable[Stop] | None = None) -> RoundTimes
         )
         for stop in (row.stops.all() if stops is None else stops)
     ]
-    return RoundTimes(
-        row.leave_s, row.return_s, row.travel_s, row.distance_m, row.overtime_s, row.break_start_s, row.break_s, rows,
-        is_published=False,
-    )  # fmt: skip
+    return RoundTimes(**{name: getattr(row, name) for name in ROUND_FIELDS}, stops=rows, is_published=False)
 
 
 def times_published(row: Round) -> RoundTimes | None:
@@ -367,7 +368,7 @@ def times_published(row: Round) -> RoundTimes | None:
 
 def times_kept(times: RoundTimes) -> dict[str, Any]:
     """What ``times_published`` reads back."""
-    names = ("leave_s", "return_s", "travel_s", "distance_m", "overtime_s", "break_start_s", "break_s")
+    names = [name for name in ROUND_FIELDS if name not in AWAY or getattr(times, name) is not None]
     return {name: getattr(times, name) for name in names} | {"stops": [_stop_kept(stop) for stop in times.stops]}
 
 
@@ -384,11 +385,12 @@ def round_view(technician: Technician, day: date, *, draft: bool, with_load: boo
         times = times_planned(row) if draft else times_published(row)
     own_van = getattr(technician, "van", None)
     view = RoundView(technician, day, row, times, [], (row.van if row else None) or own_van)
-    view.hidden_draft = row is not None and times is None and bool(row.stops.all())
+    view.hidden_draft = row is not None and times is None and not times_planned(row).is_empty
     view.stops = _stop_views(technician, day, times, draft=draft)
     if row is not None:
         _with_mates(view, row, draft=draft)
     if times is not None:
+        view.lodgings = lodgings_of([times])
         zone = ZoneInfo(technician.time_zone)
         view.leave = clock(day, times.leave_s, zone, zone) if times.leave_s is not None else None
         view.back = clock(day, times.return_s, zone, zone) if times.return_s is not None else None

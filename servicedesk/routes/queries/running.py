@@ -1,6 +1,6 @@
 """Rounds under way today, read from what was begun and ended: when the next stop is reached, which runs late."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from math import ceil
@@ -12,19 +12,20 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from servicedesk.clients.models import Site
-from servicedesk.people.models import Permission, Technician, User
+from servicedesk.people.models import Lodging, Permission, Technician, User
 from servicedesk.routes.crews import calls_published, crew_min, helper_of, visit_of
 from servicedesk.routes.models import Round
 from servicedesk.routes.queries.crews import rounds_sharing
+from servicedesk.routes.queries.ends import Ends, ends_of, lodgings_of
+from servicedesk.routes.queries.estimates import StopEstimate
 from servicedesk.routes.queries.problem import week_points
-from servicedesk.routes.queries.round import StopEstimate, times_published
+from servicedesk.routes.queries.round import RoundTimes, times_published
 from servicedesk.routes.queries.shifts import Shift, shifts_between
 from servicedesk.routes.queries.travel import provider_for
 from servicedesk.routes.queries.windows import visit_windows
 from servicedesk.routes.remedies import Key, Remedy, remedies
 from servicedesk.routes.running import Call, Expected, Going, Run, helping, passed, run
 from servicedesk.routes.times import Clock, clock, hours_words, instant, seconds_at
-from servicedesk.routes.travel import MatrixProvider
 from servicedesk.visits.models import Visit
 
 CLOSED = (Visit.State.SIGNED, Visit.State.NOT_DONE, Visit.State.CANCELLED)
@@ -44,6 +45,7 @@ class LiveRound:
     now_s: int
     run: Run
     estimates: dict[str, StopEstimate] = field(default_factory=dict)
+    lodgings: Mapping[int, Lodging] = field(default_factory=dict)
 
     @property
     def technician(self) -> Technician:
@@ -64,6 +66,10 @@ class LiveRound:
     @property
     def late_words(self) -> str:
         return hours_words(self.run.late_s)
+
+    @property
+    def ends(self) -> Ends:
+        return ends_of(self.technician, self.going.times, self.lodgings)
 
     @property
     def home(self) -> Clock:
@@ -217,14 +223,21 @@ def _timed(rows: Sequence[Round], now: datetime) -> list[LiveRound]:
     people = [row.technician for row in rows]
     days = sorted({row.date for row in rows})
     shifts = shifts_between(people, days[0], days[-1]) if rows else {}
-    travel = provider_for(week_points(people, visits.values()))
+    times = {row.pk: kept for row in rows if (kept := times_published(row)) is not None}
+    lodgings = lodgings_of(times.values())
+    travel = provider_for(week_points(people, visits.values(), lodgings.values()))
     found = []
     for row in rows:
         own = {pk: visit for pk, visit in visits.items() if _belongs(visit, row)}
         zone = ZoneInfo(row.technician.time_zone)
         now_s = seconds_at(now, row.date, zone)
-        going = _going(row, own, zone, shifts.get((row.technician_id, row.date)), travel, now_s)
-        live = LiveRound(row, going, own, now_s, run(going, now_s))
+        shift = shifts.get((row.technician_id, row.date))
+        ends = ends_of(row.technician, times[row.pk], lodgings)
+        going = Going(
+            ends.start.point, ends.end.point, times[row.pk], _calls(row, times[row.pk], own, zone, now_s),
+            _limit(row.technician, shift), travel,
+        )  # fmt: skip
+        live = LiveRound(row, going, own, now_s, run(going, now_s), lodgings=lodgings)
         live.estimate()
         if live.run.stops:
             found.append(live)
@@ -257,12 +270,7 @@ def _belongs(visit: Visit, row: Round) -> bool:
     return str(visit.pk) in calls_published(row) or visit.planned_on == row.date
 
 
-def _going(
-    row: Round, visits: dict[str, Visit], zone: ZoneInfo, shift: Shift | None, travel: MatrixProvider, now_s: int
-) -> Going:
-    who, times = row.technician, times_published(row)
-    if times is None:  # pragma: no cover - only published rounds are asked for
-        raise ValueError(str(row))
+def _calls(row: Round, times: RoundTimes, visits: Mapping[str, Visit], zone: ZoneInfo, now_s: int) -> dict[str, Call]:
     planned = {stop.visit_id: stop for stop in times.stops}
     calls = {}
     for pk, visit in visits.items():
@@ -282,9 +290,11 @@ def _going(
         )
         if stop is not None and stop.helps:
             calls[pk] = helping(calls[pk], now_s)
-    calls = passed(calls)
-    limit = shift.hours[1] + who.max_overtime_min * 60 if shift is not None and shift.hours is not None else None
-    return Going((who.home_latitude, who.home_longitude), times, calls, limit, travel)
+    return passed(calls)
+
+
+def _limit(who: Technician, shift: Shift | None) -> int | None:
+    return shift.hours[1] + who.max_overtime_min * 60 if shift is not None and shift.hours is not None else None
 
 
 def _seconds(moment: datetime | None, day: date, zone: ZoneInfo) -> int | None:

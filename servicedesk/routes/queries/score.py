@@ -7,7 +7,7 @@ from servicedesk.routes.models import Round, Stop, WeekPlan
 from servicedesk.routes.queries.week import is_promise_moved, tray_visits
 from servicedesk.routes.times import Week, clock
 
-FIGURES = ("left_out", "late_days", "promises_moved", "overtime_h", "hours", "km")
+FIGURES = ("left_out", "late_days", "promises_moved", "overtime_h", "hours", "km", "nights", "lodging")
 
 
 def score_of(week: Week, plan: WeekPlan) -> dict[str, Any]:
@@ -24,7 +24,14 @@ def score_of(week: Week, plan: WeekPlan) -> dict[str, Any]:
         "late_days": _late_days(plan) + sum(max((week.sunday - due_on).days, 0) for due_on in left),
         "promises_moved": _moved(plan),
         "left_out": len(left),
+        **_nights(plan),
     }
+
+
+def _nights(plan: WeekPlan) -> dict[str, Any]:
+    """How many nights away, and their price."""
+    prices = list(Round.objects.filter(plan=plan, lodging__isnull=False).values_list("lodging__price_per_night"))
+    return {"nights": len(prices), "lodging": float(sum(price for (price,) in prices))}
 
 
 def with_change(score: dict[str, Any], before: dict[str, Any] | None) -> dict[str, Any]:

@@ -2,9 +2,9 @@
 
 from collections import defaultdict
 
-from servicedesk.routes.kept import STOP, TIMES, KeptRound, Key
+from servicedesk.routes.kept import STOP, KeptRound, Key
 from servicedesk.routes.models import Round, Stop, WeekPlan
-from servicedesk.routes.queries.round import RoundTimes, StopTimes
+from servicedesk.routes.queries.round import ROUND_FIELDS, RoundTimes, StopTimes
 from servicedesk.routes.week_models import PlanVersion
 
 
@@ -16,8 +16,9 @@ def rounds_kept(plan: WeekPlan) -> dict[Key, KeptRound]:
         round_id = row.pop("round_id")
         stops[round_id].append(StopTimes(**row | {"visit_id": str(row["visit_id"])}))
     found = {}
-    for row in Round.objects.filter(plan=plan).values("pk", "technician_id", "date", "locked", "warnings", *TIMES):
-        times = RoundTimes(**{name: row[name] for name in TIMES}, stops=stops[row["pk"]], is_published=False)
+    fields = ("pk", "technician_id", "date", "locked", "warnings", *ROUND_FIELDS)
+    for row in Round.objects.filter(plan=plan).values(*fields):
+        times = RoundTimes(**{name: row[name] for name in ROUND_FIELDS}, stops=stops[row["pk"]], is_published=False)
         told = tuple((entry.get("visit"), entry["words"]) for entry in row["warnings"])
         kept = KeptRound(row["technician_id"], row["date"], times, told, row["locked"])
         found[kept.key] = kept

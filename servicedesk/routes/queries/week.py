@@ -6,22 +6,22 @@ from datetime import date, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Exists, OuterRef, Prefetch, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
 from servicedesk.clients.models import Site
 from servicedesk.common.display import current_display
-from servicedesk.people.models import Technician
-from servicedesk.routes.crews import crew_min, crew_words, visits_published
+from servicedesk.people.models import Firm, Technician
+from servicedesk.routes.crews import crew_min, crew_words
 from servicedesk.routes.models import PlanRun, Round, Stop, WeekPlan
 from servicedesk.routes.queries.crews import Crews, Lacking, crews_planned
+from servicedesk.routes.queries.ends import Ends, ends_of
 from servicedesk.routes.queries.round import RoundTimes, technicians_between, times_planned
 from servicedesk.routes.queries.shifts import Shift, shifts_between
 from servicedesk.routes.queries.words import due_words
-from servicedesk.routes.ribbons import BOARD_HOUR_PX, round_ribbon, span_of
+from servicedesk.routes.ribbons import BOARD_HOUR_PX, driven_span, round_ribbon, span_of
 from servicedesk.routes.times import Clock, Week, clock, hours_words
 from servicedesk.science import units
 from servicedesk.visits.models import Visit
@@ -30,6 +30,7 @@ from servicedesk.visits.queries.schedule import OPEN, visits_to_plan
 ACTIVE = (PlanRun.State.QUEUED, PlanRun.State.RUNNING)
 RESTING_DAY = 5
 SHOWN_WARNINGS = 2
+NIGHTS = ("nights", "lodging")  # figures told only where somebody stays away
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,7 @@ class Cell:
     ribbon: SafeString | None = None
     leave: Clock | None = None
     back: Clock | None = None
+    ends: Ends | None = None
     lacking: list[Lacking] = field(default_factory=list)
 
     @property
@@ -188,7 +190,7 @@ def rounds_of(plan: WeekPlan, **only: Any) -> list[Round]:
     stops = Stop.objects.select_related("visit__site__client", "visit__agreement")
     return list(
         plan.rounds.filter(**only)
-        .select_related("technician__user", "van")
+        .select_related("technician__user", "van", "start_lodging", "lodging")
         .prefetch_related(Prefetch("stops", queryset=stops))
     )
 
@@ -222,13 +224,18 @@ def _cells(
         for day in week.days:
             row = rounds.get((technician.pk, day))
             cell = Cell(technician, day, shifts.get((technician.pk, day)), row)
-            if row is not None and row.stops.all():
-                cell.times = times_planned(row)
+            cell.times = _times(row)
             cells.append(cell)
     span = span_of(span for cell in cells for span in (_hours(cell), _driven(cell)) if span is not None)
     for cell in cells:
         _fill(cell, span, crews)
     return cells, span
+
+
+def _times(row: Round | None) -> RoundTimes | None:
+    """The times of a round on which there is anything to drive."""
+    times = times_planned(row) if row is not None else None
+    return None if times is None or times.is_empty else times
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,8 +251,10 @@ def board_part(week: Week, plan: WeekPlan, keys: Collection[tuple[int, date]]) -
     """Some cells of the board, drawn as on the whole of it."""
     technicians = list(technicians_between(week.monday, week.sunday))
     shifts = shifts_between(technicians, week.monday, week.sunday)
-    driven = plan.rounds.filter(stops__isnull=False, leave_s__isnull=False, return_s__isnull=False)
-    spans = [(leave or 0, back or 0) for leave, back in driven.values_list("leave_s", "return_s").distinct()]
+    something = Q(stops__isnull=False) | Q(start_lodging__isnull=False) | Q(lodging__isnull=False)
+    driven = plan.rounds.filter(something, leave_s__isnull=False, return_s__isnull=False)
+    rounds_s = driven.values_list("leave_s", "return_s", "start_lodging", "lodging").distinct()
+    spans = [driven_span(leave or 0, back or 0, *nights) for leave, back, *nights in rounds_s]
     span = span_of([*spans, *(row.hours for row in shifts.values() if row.hours is not None)])
     rows = rounds_of(plan, technician__in={key[0] for key in keys}, date__in={key[1] for key in keys})
     rounds = {(row.technician_id, row.date): row for row in rows}
@@ -255,8 +264,7 @@ def board_part(week: Week, plan: WeekPlan, keys: Collection[tuple[int, date]]) -
         for day in week.days:
             if (technician.pk, day) in keys:
                 row = rounds.get((technician.pk, day))
-                times = times_planned(row) if row is not None and row.stops.all() else None
-                cell = Cell(technician, day, shifts.get((technician.pk, day)), row, times)
+                cell = Cell(technician, day, shifts.get((technician.pk, day)), row, _times(row))
                 _fill(cell, span, crews)
                 cells.append(cell)
     return BoardPart(cells, span, crews)
@@ -269,7 +277,7 @@ def _hours(cell: Cell) -> tuple[int, int] | None:
 def _driven(cell: Cell) -> tuple[int, int] | None:
     if cell.times is None or cell.times.leave_s is None or cell.times.return_s is None:
         return None
-    return cell.times.leave_s, cell.times.return_s
+    return driven_span(cell.times.leave_s, cell.times.return_s, *cell.times.nights)
 
 
 def _fill(cell: Cell, span: tuple[int, int], crews: Crews) -> None:
@@ -299,8 +307,19 @@ def _fill(cell: Cell, span: tuple[int, int], crews: Crews) -> None:
         )  # fmt: skip
     cell.leave = clock(cell.day, times.leave_s, zone, zone) if times.leave_s is not None else None
     cell.back = clock(cell.day, times.return_s, zone, zone) if times.return_s is not None else None
+    known = {lodging.pk: lodging for lodging in (row.start_lodging, row.lodging) if lodging is not None}
+    cell.ends = ends_of(cell.technician, times, known)
     cell.ribbon = round_ribbon(
-        str(cell.technician), cell.day, zone, times, sites, span, _hours(cell), warned, hour_px=BOARD_HOUR_PX
+        str(cell.technician),
+        cell.day,
+        zone,
+        times,
+        sites,
+        span,
+        _hours(cell),
+        warned,
+        hour_px=BOARD_HOUR_PX,
+        ends=cell.ends,
     )
 
 
@@ -366,7 +385,8 @@ def score_figures(plan: WeekPlan | None, left_out: int) -> list[ScoreFigure]:
         return []
     score = plan.score | {"left_out": left_out}
     before = score.get("before") or {}
-    return [_figure(key, label, score.get(key), before.get(key), form) for key, label, form in figures()]
+    rows = [_figure(key, label, score.get(key), before.get(key), form) for key, label, form in figures()]
+    return [row for row in rows if row.key not in NIGHTS or score.get(row.key) or before.get(row.key)]
 
 
 def figures() -> list[tuple[str, str, str]]:
@@ -377,6 +397,8 @@ def figures() -> list[tuple[str, str, str]]:
         ("overtime_h", _("overtime"), "hours"),
         ("hours", _("on the road and on site"), "hours"),
         ("km", _("driven"), "km"),
+        ("nights", _("nights away"), "count"),
+        ("lodging", _("for lodging"), "money"),
     ]
 
 
@@ -391,9 +413,15 @@ def _figure(key: str, label: str, now: float | None, before: float | None, form:
 def figure_text(value: float, form: str) -> str:
     if form == "km":
         return units.show("length", value, current_display().unit_for("length"))
+    if form == "money":
+        return f"{value:,.2f} {currency()}"
     if form == "hours":
         return _("%(n)s h") % {"n": f"{value:,.1f}"}
     return f"{value:,.0f}"
+
+
+def currency() -> str:
+    return Firm.objects.values_list("currency", flat=True).first() or ""
 
 
 def change_words(change: float, form: str) -> str:
@@ -435,65 +463,3 @@ def move_initial(stop: Stop | None, plan: WeekPlan | None) -> dict[str, Any]:
         row = stop.round
         values |= {"technician": row.technician_id, "day": row.date.isoformat(), "position": stop.position}
     return values
-
-
-@dataclass(frozen=True, slots=True)
-class PublishRow:
-    """What publishing changes for one technician."""
-
-    technician: Technician
-    rounds: int
-    visits: int
-    new: int
-    moved: int
-
-
-@dataclass(frozen=True, slots=True)
-class PublishSummary:
-    plan: WeekPlan | None
-    rows: list[PublishRow]
-    moved_promises: list[BoardStop]
-    warnings: list[str]
-    taken_off: int
-    left: list[TrayRow]
-    is_published: bool
-
-    @property
-    def visits(self) -> int:
-        return sum(row.visits for row in self.rows)
-
-
-def publish_summary(week: Week) -> PublishSummary:
-    """What publishing will do: who gets what, whose hour moves, what stays undone."""
-    plan = plan_of(week)
-    if plan is None:
-        return PublishSummary(None, [], [], [], 0, [], is_published=False)
-    rounds = [row for row in rounds_of(plan) if row.stops.all()]
-    by_technician: dict[Technician, list[Round]] = {}
-    for row in rounds:
-        by_technician.setdefault(row.technician, []).append(row)
-    shown = board(week)
-    stops = [stop for day in shown.days for cell in day.cells for stop in cell.stops]
-    on_rounds = {stop.visit.pk for stop in stops if not stop.helps}
-    before = {pk for row in plan.rounds.exclude(published=None) for pk in visits_published(row)}
-    return PublishSummary(
-        plan=plan,
-        rows=[_publish_row(technician, own) for technician, own in by_technician.items()],
-        moved_promises=[stop for stop in stops if stop.promise_moved],
-        warnings=[
-            f"{row.technician}, {date_format(row.date, 'D j M')}: {entry['words']}"
-            for row in rounds
-            for entry in row.warnings
-        ]
-        + [row.words for row in shown.crews.lacking],
-        taken_off=len(before - {str(pk) for pk in on_rounds}),
-        left=shown.tray,
-        is_published=shown.is_published,
-    )
-
-
-def _publish_row(technician: Technician, rounds: list[Round]) -> PublishRow:
-    visits = [stop.visit for row in rounds for stop in row.stops.all() if not stop.helps]
-    new = sum(visit.technician_id is None for visit in visits)
-    moved = sum(visit.technician_id not in {None, technician.user_id} for visit in visits)
-    return PublishRow(technician, len(rounds), len(visits), new, moved)

@@ -11,7 +11,7 @@ from django.utils import timezone
 from servicedesk.people.models import User
 from servicedesk.routes.crews import visits_published
 from servicedesk.routes.models import Round, Stop
-from servicedesk.routes.queries.round import RoundTimes, StopTimes, times_kept
+from servicedesk.routes.queries.round import ROUND_FIELDS, RoundTimes, StopTimes, times_kept
 from servicedesk.routes.services.storing import stops_free
 from servicedesk.routes.times import instant
 from servicedesk.visits.models import Visit
@@ -82,7 +82,7 @@ def stops_follow(becomes: Sequence[Becomes]) -> None:
     Stop.objects.filter(round__in=rounds).delete()
     for row, times in becomes:
         found = times or RoundTimes(None, None, 0, 0, 0, None, 0, [], is_published=False)
-        for name in ("leave_s", "return_s", "travel_s", "distance_m", "overtime_s", "break_start_s", "break_s"):
+        for name in ROUND_FIELDS:
             setattr(row, name, getattr(found, name))
         row.warnings = []
         row.save()

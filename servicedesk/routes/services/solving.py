@@ -12,7 +12,7 @@ from servicedesk.people.models import Technician
 from servicedesk.planner.calls import Call
 from servicedesk.routes.models import PlanRun, Stop, WeekPlan
 from servicedesk.routes.planning import Solved
-from servicedesk.routes.queries.problem import week_input, week_points, week_visits
+from servicedesk.routes.queries.problem import lodgings_open, week_input, week_points, week_visits
 from servicedesk.routes.queries.round import technicians_between
 from servicedesk.routes.queries.running import live_rounds
 from servicedesk.routes.queries.score import score_of, with_change
@@ -63,7 +63,7 @@ def _learn(week: Week, plan: WeekPlan, technicians: dict[int, Technician], progr
     def tell(done: int, of: int) -> bool:
         return progress(0.0, _("Asking the road service: %(n)d of %(of)d.") % {"n": done + 1, "of": of})
 
-    fill_for_week(plan=plan, points=week_points(technicians.values(), visits), tell=tell)
+    fill_for_week(plan=plan, points=week_points(technicians.values(), visits, lodgings_open()), tell=tell)
 
 
 @transaction.atomic

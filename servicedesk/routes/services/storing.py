@@ -22,13 +22,14 @@ def round_store(
     row.leave_s, row.return_s = timed.leave_s, timed.return_s
     row.travel_s, row.distance_m, row.overtime_s = timed.travel_s, timed.distance_m, timed.overtime_s
     row.break_start_s, row.break_s = timed.break_start_s, timed.break_s
+    row.start_lodging_id, row.lodging_id = timed.start_lodging_id, timed.lodging_id
     row.warnings = [{"visit": visit, "words": words} for visit, words in timed.soft]
     row.warnings += [{"visit": None, "words": words} for words in timed.hard]
     row.stops.all().delete()
-    if not timed.stops and row.published is None and not row.reveals.exists():
+    if timed.is_empty and row.published is None and not row.reveals.exists():
         row.delete()
         return row
-    row.locked = row.locked and bool(timed.stops)
+    row.locked = row.locked and not timed.is_empty
     row.save()
     Stop.objects.bulk_create(_stops(row, timed, locked_visits))
     return row
@@ -71,7 +72,7 @@ def rounds_store(
     """Replace all rounds that ``rounds`` speaks of. Stops are freed first: a visit is on one round at a time."""
     Stop.objects.filter(round__plan=plan, round__in=_rows(plan, rounds)).delete()
     for (technician, day), timed in rounds.items():
-        if timed.stops or plan.rounds.filter(technician=technician, date=day).exists():
+        if not timed.is_empty or plan.rounds.filter(technician=technician, date=day).exists():
             round_store(plan, technicians[technician], day, timed, locked_visits)
 
 

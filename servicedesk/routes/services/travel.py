@@ -17,7 +17,7 @@ from django.utils.translation import gettext as _
 
 from servicedesk.clients.models import Site
 from servicedesk.common.jobs import enqueue
-from servicedesk.people.models import Depot, Technician, User
+from servicedesk.people.models import Depot, Lodging, Technician, User
 from servicedesk.routes.models import WeekPlan
 from servicedesk.routes.queries.travel import known_drives, road_service, service_address, travel_rule
 from servicedesk.routes.travel import Point, point_key, point_of, same_place
@@ -131,6 +131,7 @@ def all_points() -> list[Point]:
         *Site.objects.filter(archived_at=None).values_list("latitude", "longitude"),
         *people.values_list("home_latitude", "home_longitude"),
         *Depot.objects.filter(archived_at=None).values_list("latitude", "longitude"),
+        *Lodging.objects.filter(archived_at=None).values_list("latitude", "longitude"),
     ]
 
 

@@ -113,6 +113,8 @@ def _store(plan: WeekPlan, choice: Choice, visit: Visit) -> Round:
         break_start_s=at(way.pause[0]) if way.pause else (old.break_start_s if old is not None else None),
         break_s=way.pause[1] if way.pause else (old.break_s if old is not None else 0),
         soft=[*soft, *_fetch_words(choice, visit)],
+        start_lodging_id=old.start_lodging_id if old is not None else None,
+        lodging_id=old.lodging_id if old is not None else None,
     )
     Stop.objects.filter(round__plan=plan, visit__in=[row.id for row in way.dropped]).delete()
     return round_store(plan, entry.technician, entry.date, timed, frozenset(locked))

@@ -44,6 +44,7 @@ def feed(request: HttpRequest, token: str) -> HttpResponse:
         technician,
         queries.appointments(technician),
         lambda row: page(reverse("visits:visit", args=[row.visit.pk])),
+        queries.nights_away(technician),
     )
     feeds.feed_read(feed=found, on=timezone.localdate())
     etag = f'"{hashlib.sha256(body).hexdigest()[:32]}"'

@@ -20,6 +20,7 @@ from servicedesk.routes.queries import round as round_queries
 from servicedesk.routes.queries import week as week_queries
 from servicedesk.routes.queries.absence import asks_of
 from servicedesk.routes.queries.crews import linked_rounds
+from servicedesk.routes.queries.to_publish import publish_summary
 from servicedesk.routes.queries.words import due_words
 from servicedesk.routes.services import moving, publishing, runs
 from servicedesk.routes.times import Week
@@ -151,7 +152,7 @@ def publish(request: AuthedRequest, year: int, number: int) -> HttpResponse:
     """What publishing will do, then do it."""
     week = week_or_404(year, number)
     if request.method == "GET":
-        summary = week_queries.publish_summary(week)
+        summary = publish_summary(week)
         context = {"week": week, "summary": summary, "asks": asks_of(summary.plan)}
         return render(request, "routes/parts/publish.html" if request.htmx else "routes/publish.html", context)
     form = VersionForm(request.POST)

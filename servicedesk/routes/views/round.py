@@ -66,7 +66,7 @@ def _view_for(request: AuthedRequest, day: date, technician: int) -> queries.Rou
     if who is None:
         raise Http404
     published = queries.round_view(who, day, draft=False)
-    if published.stops or not queries.may_see_any_round(request.user):
+    if published.is_driven or not queries.may_see_any_round(request.user):
         return published
     return queries.round_view(who, day, draft=True)
 

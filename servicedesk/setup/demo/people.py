@@ -9,6 +9,7 @@ from servicedesk.people.models import (
     Depot,
     Firm,
     Leave,
+    Lodging,
     Permission,
     PermissionKind,
     Technician,
@@ -32,6 +33,7 @@ def people_make(world: World) -> None:
     for row in data["depots"]:
         fields = {name: value for name, value in row.items() if name != "key"}
         world.depots[row["key"]] = Depot.objects.create(**fields)
+    Lodging.objects.bulk_create(Lodging(**row) for row in data["lodgings"])
     password = make_password(PASSWORD)
     for row in data["people"]:
         user = User.objects.create(
@@ -67,6 +69,8 @@ def _technician(world: World, user: User, row: dict[str, Any]) -> Technician:
         home_longitude=row["home"][1],
         time_zone=depot.time_zone,
         hourly_cost="38" if row.get("lead") else "31",
+        may_stay_away="nights" in row,
+        most_nights=row.get("nights", 2),
         first_day=began,
     )
     starts, ends = (time.fromisoformat(text) for text in row["hours"])

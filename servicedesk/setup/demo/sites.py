@@ -74,8 +74,9 @@ def sites_make(world: World) -> list[dict[str, Any]]:
             needs.append(kinds["Jellyfish care"])
         site.needed_permissions.set(needs)
         place = Place(
-            site, row["depot"], row.get("wrong", ""), row["minutes"], row["cadence"], row["weekday"], row["windows"]
-        )
+            site, row["depot"], row.get("wrong", ""), row["minutes"], row["cadence"], row["weekday"], row["windows"],
+            row.get("technician", ""),
+        )  # fmt: skip
         world.places.append(place)
         _access(world, place, index)
     return rows
@@ -201,7 +202,10 @@ def agreements_make(world: World) -> None:
     """One agreement a site: cadence, days, fee; prices rose at the turn of the history's half."""
     for index, place in enumerate(world.places):
         team = world.team(place.depot)
-        place.technician = team[1] if place.windows == "night" and len(team) > 1 else team[index % len(team)]
+        wanted = next((who for who in team if who.initials == place.carer), None)
+        place.technician = wanted or (
+            team[1] if place.windows == "night" and len(team) > 1 else team[index % len(team)]
+        )
         place.agreement = _agreement(world, place, index)
     _for_two(world)
     prefetch_related_objects([place.site for place in world.places], "closures", "access_windows")

@@ -38,6 +38,7 @@ class Place:
     cadence: str
     weekday: int
     windows: str
+    carer: str = ""  # the initials of whoever the client wants, where it is not left to chance
     systems: list[System] = field(default_factory=list)
     agreement: Agreement | None = None
     technician: Technician | None = None

@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("routes", "0006_plan_versions_and_proposals"),
+        ("routes", "0007_nights_away"),
         ("visits", "0001_initial"),
     ]
 

@@ -1,0 +1,74 @@
+"""What publishing a week will do: who gets what, whose hour moves, what stays undone."""
+
+from dataclasses import dataclass
+
+from django.utils.formats import date_format
+
+from servicedesk.people.models import Technician
+from servicedesk.routes.crews import visits_published
+from servicedesk.routes.models import Round, WeekPlan
+from servicedesk.routes.queries.round import times_planned
+from servicedesk.routes.queries.week import BoardStop, TrayRow, board, plan_of, rounds_of
+from servicedesk.routes.times import Week
+
+
+@dataclass(frozen=True, slots=True)
+class PublishRow:
+    """What publishing changes for one technician."""
+
+    technician: Technician
+    rounds: int
+    visits: int
+    new: int
+    moved: int
+
+
+@dataclass(frozen=True, slots=True)
+class PublishSummary:
+    plan: WeekPlan | None
+    rows: list[PublishRow]
+    moved_promises: list[BoardStop]
+    warnings: list[str]
+    taken_off: int
+    left: list[TrayRow]
+    is_published: bool
+
+    @property
+    def visits(self) -> int:
+        return sum(row.visits for row in self.rows)
+
+
+def publish_summary(week: Week) -> PublishSummary:
+    """What publishing will do: who gets what, whose hour moves, what stays undone."""
+    plan = plan_of(week)
+    if plan is None:
+        return PublishSummary(None, [], [], [], 0, [], is_published=False)
+    rounds = [row for row in rounds_of(plan) if not times_planned(row).is_empty]
+    by_technician: dict[Technician, list[Round]] = {}
+    for row in rounds:
+        by_technician.setdefault(row.technician, []).append(row)
+    shown = board(week)
+    stops = [stop for day in shown.days for cell in day.cells for stop in cell.stops]
+    on_rounds = {stop.visit.pk for stop in stops if not stop.helps}
+    before = {pk for row in plan.rounds.exclude(published=None) for pk in visits_published(row)}
+    return PublishSummary(
+        plan=plan,
+        rows=[_publish_row(technician, own) for technician, own in by_technician.items()],
+        moved_promises=[stop for stop in stops if stop.promise_moved],
+        warnings=[
+            f"{row.technician}, {date_format(row.date, 'D j M')}: {entry['words']}"
+            for row in rounds
+            for entry in row.warnings
+        ]
+        + [row.words for row in shown.crews.lacking],
+        taken_off=len(before - {str(pk) for pk in on_rounds}),
+        left=shown.tray,
+        is_published=shown.is_published,
+    )
+
+
+def _publish_row(technician: Technician, rounds: list[Round]) -> PublishRow:
+    visits = [stop.visit for row in rounds for stop in row.stops.all() if not stop.helps]
+    new = sum(visit.technician_id is None for visit in visits)
+    moved = sum(visit.technician_id not in {None, technician.user_id} for visit in visits)
+    return PublishRow(technician, len(rounds), len(visits), new, moved)
