@@ -7,7 +7,7 @@ from decimal import Decimal
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, Q
 from django.utils import timezone
 
 from servicedesk.clients.models import Agreement, Site
@@ -348,14 +348,18 @@ def week_visits(week: Week, also: Iterable[object]) -> list[Visit]:
     """Visits that may or must fall into the week and are on no round of another week, and those in ``also``."""
     elsewhere = Stop.objects.exclude(round__plan__iso_year=week.year, round__plan__iso_week=week.number)
     open_here = visits_to_plan(week.monday, week.sunday).exclude(pk__in=elsewhere.values("visit")).order_by()
-    return visits_read({*open_here.values_list("pk", flat=True), *also})
+    return _read(Q(pk__in=open_here.values("pk")) | Q(pk__in=list(also)))
 
 
 def visits_read(ids: Iterable[object]) -> list[Visit]:
     """Visits with all that planning asks of them."""
+    return _read(Q(pk__in=list(ids)))
+
+
+def _read(which: Q) -> list[Visit]:
     sites = Site.objects.prefetch_related("access_windows", "closures", "needed_permissions")
     return list(
-        Visit.objects.filter(pk__in=list(ids))
+        Visit.objects.filter(which)
         .select_related("agreement")
         .prefetch_related(
             Prefetch("site", queryset=sites),
