@@ -62,19 +62,18 @@ def _call(desk: Desk, visit: Visit) -> Call | None:
     bare = desk.without([own.index])
     job = desk.invite(relaxed(visit))
     search, skipped = desk.search, bare.cost - desk.search.skip[own.index]
-    for place in desk.places(bare, job.index)[:1]:
-        trial = bare.copy()
-        trial.cost = skipped + search.skip[job.index]
-        if not search.put_if_legal(trial, place.shift.index, job.index, place.at):
-            return None
-        waiting = [other for other in search.waiting(trial) if other != own.index]
-        search.put_back(trial, waiting)
-        saving, stop = desk.state.cost - trial.cost, desk.stop(trial, place.shift, job.index)
-        if saving <= 0 or stop is None:
-            return None
-        begin = moment(stop.begin, own.zone)
-        words = {"visit": own.label, "name": place.shift.label, "day": place.shift.day.date, "at": begin}
-        cost = Decimal(saving) / 1000
-        reason = Reason("best_call", words | {"cost": round(cost)}, visit.id)
-        return Call(visit.id, cost, place.shift.who.id, place.shift.day.date, begin, reason)
-    return None
+    place = next(iter(desk.places(bare, job.index)), None)
+    trial = bare.copy()
+    trial.cost = skipped + search.skip[job.index]
+    if place is None or not search.put_if_legal(trial, place.shift.index, job.index, place.at):
+        return None
+    waiting = [other for other in search.waiting(trial) if other != own.index]
+    search.put_back(trial, waiting)
+    saving, stop = desk.state.cost - trial.cost, desk.stop(trial, place.shift, job.index)
+    if saving <= 0 or stop is None:
+        return None
+    begin = moment(stop.begin, own.zone)
+    words = {"visit": own.label, "name": place.shift.label, "day": place.shift.day.date, "at": begin}
+    cost = Decimal(saving) / 1000
+    reason = Reason("best_call", words | {"cost": round(cost)}, visit.id)
+    return Call(visit.id, cost, place.shift.who.id, place.shift.day.date, begin, reason)

@@ -26,6 +26,10 @@ class _Check(Sums):
     """The rules, one method each, over the sums."""
 
     def broken(self) -> Iterator[str]:
+        unknown = sorted({stop.place for row in self.plan.rounds for stop in row.stops} - self.zones.keys())
+        if unknown:
+            yield from (f"{place} is no place of the problem." for place in unknown)
+            return
         yield from self._nights()
         yield from self._each_visit_once()
         for row in self.plan.rounds:
@@ -246,8 +250,9 @@ class _Check(Sums):
             if begin < booking.opens or leave > booking.closes:
                 yield f"{name}: {visit.id} lies outside its booking of {booking.thing}."
         people = visit.crew.people if visit.crew is not None else 1
-        if self._people_at(visit, stop.begin) < people:
-            yield f"{name}: {visit.id} needs {people} people for its first part."
+        there = self._people_at(visit, stop.begin)
+        if there != people and (people > 1 or stop.helper or not there):
+            yield f"{name}: {visit.id} needs {people} people for its first part, {there} are there."
         if stop.helper and people < 2:
             yield f"{name}: {visit.id} needs no helper."
 
@@ -318,18 +323,25 @@ class _Check(Sums):
 
     def _things(self) -> Iterator[str]:
         for thing in self.problem.things:
-            stops = [
-                stop
-                for row in self.plan.rounds
-                for stop in row.stops
-                if stop.visit in self.visits and thing.id in self.visits[stop.visit].things and not stop.helper
-            ]
-            for stop in stops:
-                at_once = sum(other.begin <= stop.begin < other.leave for other in stops)
+            uses = list(self._uses(thing.id))
+            for moment, _leave, place in uses:
+                at_once = sum(begin <= moment < leave for begin, leave, _place in uses)
                 if at_once > thing.count:
-                    told = stop.begin.astimezone(self.zones[stop.place])
+                    told = moment.astimezone(self.zones[place])
                     yield f"{thing.id} is used by {at_once} visits at {told:%a %H:%M}, there are {thing.count}."
                     break
+
+    def _uses(self, thing: str) -> Iterator[tuple[datetime, datetime, str]]:
+        """From when to when and where a thing is used, on settled rounds too."""
+        for row in self.plan.rounds:
+            for stop in row.stops:
+                if stop.visit in self.visits and thing in self.visits[stop.visit].things and not stop.helper:
+                    yield stop.begin, stop.leave, stop.place
+        for settled in self.problem.kept:
+            for own, begins in zip(settled.visits, settled.begins, strict=False):
+                visit = self.visits.get(own)
+                if visit is not None and thing in visit.things:
+                    yield begins, begins + timedelta(seconds=visit.duration_s), visit.place
 
 
 def _in_utc(thing: Any) -> Any:

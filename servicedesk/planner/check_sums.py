@@ -32,18 +32,20 @@ class Sums:
     def _matched(self, row: Round, day: Day) -> tuple[list[Break], list[Break]]:
         """The breaks that the pauses of a round are, in the order of the day, and those that are due and not taken.
 
-        A break that falls away because the round begins after it or ends before it is passed over.
+        A break that falls away because the round begins after it or ends before it may be taken all the same.
         """
         pauses = sorted(row.pauses, key=lambda pause: pause.begin)
         taken, missing = [], []
-        for rule in sorted(day.breaks, key=lambda rule: rule.latest):
+        due = [rule for rule in day.breaks if row.leave < rule.latest < row.back]
+        others = [rule for rule in day.breaks if rule not in due and row.leave <= rule.latest]
+        for rule in [*sorted(due, key=lambda rule: rule.latest), *sorted(others, key=lambda rule: rule.latest)]:
             own = next(
                 (p for p in pauses if p.seconds == rule.seconds and rule.earliest <= p.begin <= rule.latest), None
             )
-            if own is not None and row.leave < rule.latest:
+            if own is not None:
                 pauses.remove(own)
                 taken.append(rule)
-            elif row.leave < rule.latest < row.back:
+            elif rule in due:
                 missing.append(rule)
         return taken, missing
 

@@ -152,7 +152,7 @@ class Crews:
         del state.where[visit]
         for job in pair:
             if job in state.where:
-                self.search.remove(state, state.where[job], {job})
+                self.search.remove(state, state.where[job], {job}, by_force=True)
 
     def pair_up(self, state: "State") -> None:
         """Know the pairs of a state made of jobs; whoever is alone is taken out."""

@@ -1,7 +1,7 @@
 """Rules that reach across rounds: rest between a technician's days, gaps between visits, shared things."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 
 from servicedesk.planner.evaluate import Evaluator, Timed
@@ -31,6 +31,7 @@ class Links:
         self._read_gaps()
         self.things = {job.index: job.visit.things for job in instance.jobs if job.visit.things}
         self.counts = {thing.id: thing.count for thing in instance.problem.things}
+        self._kept_uses = list(self._uses_of_kept())
         self._dates: dict[tuple[int, int], int | None] = {}
         self.by_time = {*self.things, *self._vague()}
 
@@ -126,12 +127,13 @@ class Links:
         timed = self.evaluator.timed(self.instance.shifts[at], route.order)
         return (
             timed is not None
-            and self._rests(rounds, route)
+            and self.rests(rounds, route)
             and self._gaps(rounds, where, at, timed)
             and self._shares(rounds, at, timed)
         )
 
-    def _rests(self, rounds: Sequence[Route], route: Route) -> bool:
+    def rests(self, rounds: Sequence[Route], route: Route) -> bool:
+        """Whether the round leaves rest enough before and after its technician's other days."""
         shift = self.instance.shifts[route.at]
         if route.at not in self.tight or not (route.order or shift.day.drive_empty):
             return True
@@ -174,7 +176,7 @@ class Links:
         if not used:
             return True
         others: dict[str, list[Span]] = defaultdict(list)
-        for thing, span in used:
+        for thing, span in (*used, *self._kept_uses):
             others[thing].append(span)
         for other in rounds:
             if other.at == at or self.things.keys().isdisjoint(other.order):
@@ -183,6 +185,13 @@ class Links:
             for thing, span in self._uses(found) if found else ():
                 others[thing].append(span)
         return all(most_at_once(others[thing]) <= self.counts[thing] for thing, _span in used)
+
+    def _uses_of_kept(self) -> Iterator[tuple[str, Span]]:
+        visits = {visit.id: visit for visit in self.instance.problem.visits}
+        for row in self.instance.problem.kept:
+            for own, begins in zip(row.visits, row.begins, strict=False):
+                for thing in visits[own].things if own in visits else ():
+                    yield thing, (ts(begins), ts(begins) + visits[own].duration_s)
 
     def _uses(self, timed: Timed) -> list[tuple[str, Span]]:
         return [

@@ -66,6 +66,12 @@ class Routes:
         found = self._memo[key] = self._made(at, order)
         return found
 
+    def none(self, at: int) -> Route:
+        """No round at all, on a shift whose due drive cannot be made in its hours; ``due.py`` tells of it."""
+        route = Route(at, ())
+        self._measure(route, 0)
+        return route
+
     def _made(self, at: int, order: tuple[int, ...]) -> Route | None:
         route, shift = Route(at, order), self.instance.shifts[at]
         if self.evaluator.out_of_order(order):

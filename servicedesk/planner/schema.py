@@ -23,6 +23,8 @@ from servicedesk.planner.sense import sense_check
 
 SCHEMAS = Path(__file__).parent / "schemas"
 LOCAL = ZoneInfo("UTC")
+LARGEST = 10**12
+YEARS = range(1970, 2200)
 Json = Any  # what json.loads may give
 
 
@@ -56,11 +58,25 @@ def _validator(name: str) -> Any:
 
 def _parsed(text: str) -> Json:
     try:
-        return json.loads(text, parse_float=Decimal, parse_constant=_no_constant)
+        return json.loads(text, parse_float=Decimal, parse_constant=_no_constant, object_pairs_hook=_once)
     except json.JSONDecodeError as error:
         raise ProblemError(f"line {error.lineno}, column {error.colno}: this is not JSON ({error.msg})") from error
     except RecursionError as error:
         raise ProblemError("this is not a problem or plan: it is nested too deeply") from error
+    except ProblemError:
+        raise
+    except ValueError as error:
+        raise ProblemError("this is not a problem or plan: it holds a number of thousands of digits") from error
+
+
+def _once(pairs: list[tuple[str, Json]]) -> Json:
+    """An object of which every name is given once: of two the first would be lost unsaid."""
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        names = [name for name, _value in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise ProblemError(f"{twice!r} is given twice in one object")
+    return found
 
 
 def _no_constant(name: str) -> Json:
@@ -135,20 +151,28 @@ def _hints(kind: type) -> dict[str, Any]:
 
 
 def _scalar(kind: Any, raw: Json, path: str, zone: str | None) -> Any:
-    if kind is Decimal:
-        return Decimal(raw)
-    if kind is float:
-        return float(raw)
-    if kind is int:
-        return int(raw)
+    if kind in {Decimal, float, int}:
+        if abs(raw) > LARGEST:
+            raise ProblemError(f"{path}: {_short(f'{raw:.6g}')} is too large")
+        return kind(raw)
     if kind is date:
         try:
-            return date.fromisoformat(raw)
+            day = date.fromisoformat(raw)
         except ValueError as error:
             raise ProblemError(f"{path}: {raw!r} is no date; write it like 2026-12-07") from error
+        return _in_our_time(day, path)
     if kind is datetime:
         return _moment(raw, path, zone)
+    if isinstance(raw, str) and any("\ud800" <= letter <= "\udfff" for letter in raw):
+        raise ProblemError(f"{path}: this holds half a character")
     return raw
+
+
+def _in_our_time(value: date, path: str) -> date:
+    """A date that sums of days may be made with. A datetime is a date too."""
+    if value.year not in YEARS:
+        raise ProblemError(f"{path}: the year {value.year} is not between {YEARS[0]} and {YEARS[-1]}")
+    return value
 
 
 def _moment(raw: str, path: str, zone: str | None) -> datetime:
@@ -156,6 +180,7 @@ def _moment(raw: str, path: str, zone: str | None) -> datetime:
         value = datetime.fromisoformat(raw)
     except ValueError as error:
         raise ProblemError(f"{path}: {raw!r} is no date and time; write it like 2026-12-07T08:30") from error
+    _in_our_time(value, path)
     if value.tzinfo is not None:
         return value if zone is None else value.astimezone(_zone(zone, path))
     if zone is None:

@@ -146,7 +146,7 @@ class Search:
         routes = []
         for shift in self.instance.shifts:
             route = self.routes.route(shift.index, ())
-            routes.append(route if route is not None else Route(shift.index, ()))
+            routes.append(route if route is not None else self.routes.none(shift.index))
         return State(
             routes, {}, sum(self.skip[job.index] for job in self.instance.jobs) + sum(route.cost for route in routes)
         )
@@ -209,8 +209,12 @@ class Search:
 
     # --- taking out
 
-    def remove(self, state: State, at: int, gone: Collection[int]) -> None:
-        """Take jobs out of a round; where even the shorter one breaks a rule, all that is not pinned, at worst all."""
+    def remove(self, state: State, at: int, gone: Collection[int], *, by_force: bool = False) -> None:
+        """Take jobs out of a round; where even the shorter one breaks a rule, all that is not pinned, at worst all.
+
+        Where even the empty one does, its due drive coming too near another day, the round stays; ``by_force`` it is
+        emptied all the same.
+        """
         old = state.routes[at]
         new = old
         for kept in (
@@ -222,6 +226,9 @@ class Search:
             if route is not None and self.links.allow(state.routes, state.where, route):
                 new = route
                 break
+        else:
+            if by_force:
+                new = self.routes.route(at, ()) or self.routes.none(at)
         state.cost += new.cost - old.cost
         state.routes[at] = new
         for job in set(old.order) - set(new.order):

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from servicedesk.planner.away import Found
 from servicedesk.planner.budget import Budget, Progress
 from servicedesk.planner.build import rounds_of, score_of
+from servicedesk.planner.due import not_driven
 from servicedesk.planner.engine import search_with_nights
 from servicedesk.planner.evaluate import Evaluator
 from servicedesk.planner.explain import why_left_out
@@ -117,5 +118,6 @@ def plan_of(
         seed=seed,
         iterations=iterations,
         problem=instance.problem.name,
+        notes=tuple(explain(reason) for reason in not_driven(search, state)),
         nights=nights,
     )

@@ -6,6 +6,7 @@ import queue
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -15,7 +16,8 @@ from servicedesk.planner.problem import Problem
 from servicedesk.planner.worker import Answer, Task, give, search_part
 
 ROOT = Path(__file__).parents[2]
-GRACE_S = 10.0  # how much longer than its time a worker may take before it is given up
+GRACE_S = 10.0  # how long a worker that was told to end may take
+HUNG_S = 60.0  # how much longer than its time a search may take, making itself ready too, before it is given up
 
 
 class WorkerFailed(RuntimeError):
@@ -45,8 +47,12 @@ class Team:
         self._said: queue.Queue[dict[str, Any] | None] = queue.Queue()
         self._workers: list[subprocess.Popen[bytes]] = []
         if processes > 1:
-            for share in _shares(tasks, processes):
-                self._workers.append(_started(share, self._said))
+            try:
+                for share in _shares(tasks, processes):
+                    self._workers.append(_started(share, self._said))
+            except BaseException:
+                self.end()
+                raise
 
     def gathered(self, budget: Budget) -> Answer:
         """What was found for all parts, when all are done."""
@@ -114,9 +120,11 @@ def _started(tasks: Sequence[Task], said: "queue.Queue[dict[str, Any] | None]") 
     lines = worker.stdout
 
     def listen() -> None:
-        for line in lines:
-            said.put(json.loads(line))
-        said.put(None)
+        try:
+            for line in lines:
+                said.put(json.loads(line))
+        finally:
+            said.put(None)
 
     threading.Thread(target=listen, daemon=True).start()
     return worker
@@ -149,6 +157,8 @@ def _gathered(
                 offered = tasks[number].problem.overnights
                 nights = tuple(offered[index] for index in words["nights"])
                 answers[number] = Answer(words["orders"], nights, words["made"])
+        if budget.seconds is not None and time.monotonic() > budget.began + budget.seconds + HUNG_S:
+            raise WorkerFailed("A process that searches a part of the week gives no answer in its time.")
         was_stopped = budget.stopped
         budget.tell(sum(shares.values()) / len(shares), sum(made.values()), sum(best.values()))
         if budget.stopped and not was_stopped:

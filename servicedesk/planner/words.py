@@ -46,6 +46,11 @@ WORDS: Mapping[str, str] = {
     "why_here": gettext_noop("{name} on {day} costs {cost} less than the next best, {next_name} on {next_day}."),
     "why_only": gettext_noop("{name} on {day}: nobody else and no other day has room for {visit}."),
     "why_although": gettext_noop("{next_name} on {next_day} would cost {cost} less than {name}, {day}."),
+    "due_off": gettext_noop(
+        "{name} has to drive on {day} from the lodging of the night before, and is off on that day."
+    ),
+    "due_far": gettext_noop("{name} has to drive on {day} farther than the hours of that day allow."),
+    "due_rest": gettext_noop("{name} has to drive on {day} and has too little rest before or after it."),
     "promise": gettext_noop("{visit}: another hour was promised."),
     "preference": gettext_noop("{visit} would rather have {name}."),
 }

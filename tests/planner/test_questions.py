@@ -1,7 +1,5 @@
 """Questions put to a plan: what changed, why here, what a wish costs, who could come, whom to call."""
 
-from dataclasses import replace
-from datetime import timedelta
 from decimal import Decimal
 
 from hypothesis import HealthCheck, given, settings
@@ -10,7 +8,6 @@ from hypothesis import strategies as st
 from servicedesk.planner.calls import best_call
 from servicedesk.planner.changes import as_before, changes
 from servicedesk.planner.desk import Desk
-from servicedesk.planner.offer import offers
 from servicedesk.planner.plan import Plan
 from servicedesk.planner.problem import Problem, Promise
 from servicedesk.planner.solve import solve
@@ -24,7 +21,6 @@ from tests.planner.cast import (
     a_visit,
     a_window,
     at,
-    placed,
     with_visit,
 )
 from tests.planner.strategies import problems
@@ -121,43 +117,3 @@ def test_wish_costs_the_difference_of_two_insertions() -> None:
     assert found.cost == Decimal(16)  # 80 min at 12.00 an hour more
     hour = wish(Desk(problem, solved(problem)), "a", windows=(a_window("09:00", "09:30"),))
     assert hour.cost is None
-
-
-def test_offers_tell_cost_kilometres_and_arrival_of_every_round() -> None:
-    problem = two_days()
-    plan = solved(problem)
-    urgent = a_visit("x", "d")
-    found = offers(Desk(problem, plan), urgent)
-    assert [row.date for row in found] == [TUESDAY, MONDAY]  # 10 min beyond c, 20 beyond b
-    assert [row.extra_m for row in found] == [20_000, 40_000]
-    assert [row.extra_cost for row in found] == [Decimal("58"), Decimal("80")]  # 80 and 100 min, 20 and 40 km
-    with_it = solve(replace(problem, visits=(*problem.visits, urgent)), iterations=100)
-    assert with_it.score.cost == plan.score.cost + found[0].extra_cost
-
-
-def test_full_round_offers_to_move_a_visit() -> None:
-    monday = a_window("08:00", "16:00")
-    problem = a_problem(
-        a_visit("a", minutes=400),
-        a_visit("b", minutes=30, windows=(monday,)),
-        people=(a_technician(days=(a_day(), a_day(TUESDAY))),),
-    )
-    problem = with_visit(problem, "a", windows=(monday, a_window("08:00", "16:00", TUESDAY)))
-    urgent = a_visit("x", "c", minutes=120, windows=(monday,))
-    plan = solved(with_visit(problem, "a", windows=(monday,)))
-    assert placed(plan)["a"] == ("t1", MONDAY)
-    found = offers(Desk(problem, plan), urgent)
-    assert [(row.date, [(moved.visit, moved.date) for moved in row.moved]) for row in found] == [
-        (MONDAY, [("a", TUESDAY)])
-    ]
-    assert offers(Desk(problem, plan), urgent, make_room=False) == []
-
-
-def test_offer_counts_the_promise_it_breaks() -> None:
-    promise = Promise(at("08:30"), tolerance_s=1200, cost=Decimal(1))
-    problem = a_problem(a_visit("b", promise=promise, windows=(a_window("08:00", "16:00"),)))
-    urgent = a_visit("x", "a", minutes=60, windows=(a_window("08:00", "09:10"),))
-    found = offers(Desk(problem, solved(problem)), urgent)
-    assert found[0].promises_broken == ("b",)
-    assert found[0].retimed == ("b",)
-    assert found[0].begin - found[0].arrival >= timedelta(0)

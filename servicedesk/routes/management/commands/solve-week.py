@@ -2,6 +2,7 @@
 
 import sys
 from argparse import ArgumentParser
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -39,8 +40,9 @@ class Command(BaseCommand):
         parser.add_argument("-o", "--output", type=Path, help="write the plan here instead of printing it")
 
     def handle(self, *_args: Any, **options: Any) -> None:
-        if (options["seconds"] or 0) < 0 or (options["iterations"] or 0) < 0:
-            raise CommandError("--seconds and --iterations may not be negative.", returncode=BAD_INPUT)
+        seconds, iterations = options["seconds"] or 0, options["iterations"] or 0
+        if not isfinite(seconds) or seconds < 0 or iterations < 0:
+            raise CommandError("--seconds and --iterations are numbers from 0 on.", returncode=BAD_INPUT)
         try:
             problem = problem_from_text(text_of(options["file"]))
         except ProblemError as error:
