@@ -23,12 +23,14 @@ def orders_of(search: Search, state: State) -> Orders:
 
 
 def state_of(search: Search, orders: Orders) -> State:
-    """The state that has these rounds; a visit that no longer fits its round is left out."""
+    """The state that has these rounds; a visit that no longer fits its round is left out.
+
+    Days with a due drive come first: until it is known when they begin, the day before seems to have too little rest.
+    """
     state = search.empty()
-    for technician, day, placed in orders:
-        shift = search.instance.shift_of.get((technician, date.fromisoformat(day)))
-        if shift is None:
-            continue
+    shifts = [(search.instance.shift_of.get((who, date.fromisoformat(day))), placed) for who, day, placed in orders]
+    rounds = [(shift, placed) for shift, placed in shifts if shift is not None]
+    for shift, placed in sorted(rounds, key=lambda row: not row[0].day.drive_empty):
         jobs = [
             job for job in (_job(search, *row) for row in placed) if job >= 0 and shift.index in search.allowed[job]
         ]

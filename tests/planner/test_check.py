@@ -9,7 +9,7 @@ import pytest
 
 from servicedesk.planner.check import check
 from servicedesk.planner.plan import Plan, Round, Stop
-from servicedesk.planner.problem import Booking, Fixed, Leave, OrderRule, Permission, Problem, Van
+from servicedesk.planner.problem import Booking, Fixed, Kept, Leave, OrderRule, Permission, Problem, Thing, Van
 from servicedesk.planner.solve import solve
 from tests.planner.cast import MONDAY, a_break, a_day, a_problem, a_technician, a_visit, a_window, at, with_visit
 
@@ -147,3 +147,27 @@ def test_rest_too_short_is_found() -> None:
     relaxed = a_problem(*visits, people=(a_technician(days=days, rest_s=3600),))
     strict = a_problem(*visits, people=(a_technician(days=days),))
     assert any("of rest before" in line for line in check(strict, solve(relaxed, iterations=30)))
+
+
+def test_thing_of_a_settled_round_is_not_used_a_second_time() -> None:
+    """The only lift is at the settled visit from nine to ten."""
+    lift = Thing("lift")
+    one = a_visit("a", things=("lift",), windows=(a_window("09:00", "10:00"),))
+    other = a_visit("b", things=("lift",), windows=(a_window("09:00", "10:00"),))
+    settled = Kept("t1", MONDAY, at("08:50"), at("10:10"), ("a",), (at("09:00"),))
+    people = (a_technician(), a_technician("t2"))
+    problem = replace(a_problem(one, other, people=people), things=(lift,), kept=(settled,))
+    plan = solve(problem, iterations=10)
+    assert [row.visit for row in plan.unserved] == ["b"]
+    without = replace(problem, visits=(replace(one, things=()), other))
+    used = solve(without, iterations=10)
+    assert used.unserved == ()
+    assert any(line.startswith("lift is used by 2 visits") for line in check(problem, used))
+
+
+def test_break_taken_on_leaving_at_its_last_moment_counts() -> None:
+    """Whoever leaves at the last moment of a break may take it then, and it is not paid."""
+    rest = a_break(30, "08:00", "09:00", paid=False)
+    who = a_technician(days=(a_day(breaks=(rest,), closes="18:00"),))
+    problem = a_problem(a_visit("a", minutes=420, windows=(a_window("09:40", "17:00"),)), people=(who,))
+    assert check(problem, solve(problem, iterations=10)) == []

@@ -62,6 +62,9 @@ def test_broken_plan_exits_one_with_a_line_per_rule(plan: Path, tmp_path: Path) 
         (lambda data: data["visits"][0].update(place="nowhere"), "visits[0].place"),
         (lambda data: data["technicians"][0].update(zone="Mars/Olympus"), "Mars/Olympus"),
         (lambda data: data["visits"][0].update(windows=[BACKWARDS]), "is not after opens"),
+        (lambda data: data.update(first_day="0001-01-01"), "the year 1 is not between"),
+        (lambda data: data["technicians"][0].update(km_cost=1e30), "km_cost: 1e+30 is too large"),
+        (lambda data: data["visits"][0].update(name="\ud800"), "visits[0].name: this holds half a character"),
     ],
 )  # fmt: skip
 def test_bad_problem_exits_two_with_one_line_that_names_the_field(change: Any, words: str, tmp_path: Path) -> None:
@@ -69,6 +72,29 @@ def test_bad_problem_exits_two_with_one_line_that_names_the_field(change: Any, w
     assert result.returncode == 2
     assert words in result.stderr
     assert len(result.stderr.strip().splitlines()) == 1
+
+
+def test_name_given_twice_and_endless_number_exit_two(tmp_path: Path) -> None:
+    path = tmp_path / "odd.json"
+    path.write_text(SAMPLE.read_text("utf-8").rstrip().removesuffix("}") + ', "visits": []}')
+    twice = run("solve-week", path)
+    path.write_text('{"format": ' + "9" * 5000 + "}")
+    endless = run("solve-week", path)
+    assert (twice.returncode, endless.returncode) == (2, 2)
+    assert "'visits' is given twice" in twice.stderr
+    assert "thousands of digits" in endless.stderr
+
+
+@pytest.mark.parametrize("seconds", ["inf", "nan", "-1"])
+def test_seconds_are_a_number_from_nought_on(seconds: str) -> None:
+    result = run("solve-week", SAMPLE, f"--seconds={seconds}")
+    assert (result.returncode, len(result.stderr.strip().splitlines())) == (2, 1)
+
+
+def test_plan_with_an_unknown_place_is_refused_in_words(plan: Path, tmp_path: Path) -> None:
+    bad = spoilt(tmp_path, plan, lambda data: data["rounds"][0]["stops"][0].update(place="nowhere"))
+    result = run("check-week", SAMPLE, bad)
+    assert (result.returncode, result.stdout) == (1, "nowhere is no place of the problem.\n")
 
 
 def test_missing_file_and_no_json_exit_two(tmp_path: Path) -> None:
