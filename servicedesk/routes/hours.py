@@ -85,8 +85,14 @@ class Worked:
 
 
 def laid_out(spans: Iterable[Span]) -> list[Span]:
-    """The same time with nothing counted twice: a break wins over work, what began first over what came later."""
-    rows = sorted((span for span in spans if span.seconds > 0), key=lambda span: (span.is_work, span.starts, span.ends))
+    """The same time with nothing counted twice: a break wins over work, what began first over what came later.
+
+    A wait says of what nobody knows, so it gives way to everything else.
+    """
+    rows = sorted(
+        (span for span in spans if span.seconds > 0),
+        key=lambda span: (span.is_work, span.kind == "wait", span.starts, span.ends),
+    )
     out: list[Span] = []
     for span in rows:
         out += _without(span, out)

@@ -23,19 +23,28 @@ CADENCES = [
 
 
 class HoursEntryForm(OnceForm):
-    """Other work or a break, on the person's own clock. An end at or before the beginning is on the next date."""
+    """Other work or a break, on the person's own clock. Only a tick says that an end is on the next date."""
 
     kind = forms.ChoiceField(label=_("What"), choices=HoursEntry.Kind.choices)
     day = forms.DateField(label=_("Day"), widget=DateInput())
     begins = forms.TimeField(label=_("From"), widget=TimeInput())
-    ends = forms.TimeField(label=_("To"), widget=TimeInput(), help_text=_("earlier than “from”: on the next day"))
+    ends = forms.TimeField(label=_("To"), widget=TimeInput())
+    next_day = forms.BooleanField(label=_("It ends on the next day"), required=False)
     note = forms.CharField(label=_("Note"), max_length=120, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        begins, ends = data.get("begins"), data.get("ends")
+        if begins is not None and ends is not None and ends <= begins and not data.get("next_day"):
+            words = _("The end is not after the beginning. If it was on the next day, tick “It ends on the next day”.")
+            self.add_error("ends", words)
+        return data
 
     def moments(self, zone: ZoneInfo) -> tuple[datetime, datetime]:
         """Beginning and end as instants."""
         data = self.cleaned_data
         day: date = data["day"]
-        after = timedelta(days=1 if data["ends"] <= data["begins"] else 0)
+        after = timedelta(days=1 if data["next_day"] else 0)
         return (
             datetime.combine(day, data["begins"], tzinfo=zone),
             datetime.combine(day + after, data["ends"], tzinfo=zone),

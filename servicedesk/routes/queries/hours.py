@@ -153,7 +153,10 @@ def _seconds(hours: Decimal | None) -> int | None:
 def rule_words(row: PayRule | None, who: Technician, currency: str) -> str:
     """The rule a sheet was reckoned by, in one or two sentences."""
     if row is None:
-        return _("No pay rule is noted: overtime is what is past 40 hours a week, no night premium.")
+        return _(
+            "No pay rule is noted, so this is assumed: %(rate)s %(currency)s an hour, as stands with the person; "
+            "past 40 hours a week %(factor)s times that; no night premium."
+        ) % {"rate": who.hourly_cost, "currency": currency, "factor": f"{who.overtime_factor.normalize():f}"}
     limits = []
     if row.day_hours is not None:
         limits.append(_("%(n)s hours a day") % {"n": f"{row.day_hours.normalize():f}"})

@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 from django import template
 from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from servicedesk.routes.hours import Worked
 
@@ -22,6 +23,18 @@ def hours(seconds: int) -> str:
 def clock_of(moment: datetime, zone: ZoneInfo) -> str:
     """The time of day in a zone."""
     return f"{moment.astimezone(zone):%H:%M}"
+
+
+@register.simple_tag
+def next_day(starts: datetime, ends: datetime, zone: ZoneInfo) -> str:
+    """Says of an end that it is on a later date than its beginning."""
+    return _("(next day)") if ends.astimezone(zone).date() > starts.astimezone(zone).date() else ""
+
+
+@register.filter
+def date_in(moment: datetime, zone: ZoneInfo) -> date:
+    """The date in a zone."""
+    return moment.astimezone(zone).date()
 
 
 @register.filter
