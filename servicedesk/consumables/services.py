@@ -26,6 +26,7 @@ from servicedesk.consumables.queries import balance
 from servicedesk.installations.models import Installation
 from servicedesk.people.models import Depot, User, Van
 
+NOTES_BETWEEN = "; "
 COUNTED = {StockPlace.Kind.STORE, StockPlace.Kind.VAN}
 
 
@@ -114,11 +115,13 @@ def loan_move(
     due_back_on: date | None = None,
     at: datetime | None = None,
     note: str = "",
+    though_kept: bool = False,
     actor: User,
 ) -> LoanStay:
     """Note that a machine went somewhere else: the old stay ends and a new one begins. The same place again is no move.
 
-    ``site`` is needed with an installation. What was kept for the site is taken out by coming there.
+    ``site`` is needed with an installation. What was kept for the site is taken out by coming there. A machine that is
+    kept for somebody else while it is lent goes only ``though_kept``; the reservation stays.
     """
     LoanMachine.objects.select_for_update().get(pk=machine.pk)
     moment = at or timezone.now()
@@ -133,11 +136,9 @@ def loan_move(
     if isinstance(place, Site) and due_back_on is not None and due_back_on < timezone.localdate(moment):
         raise ValidationError({"due_back_on": [_("It cannot be due back before it went.")]})
     if now is not None and all(getattr(now, name) == value for name, value in where.items()):
-        now.due_back_on, now.note = (due_back_on if place else None), note or now.note
-        now.save(update_fields=["due_back_on", "note"])
-        return now
-    if isinstance(place, Site):
-        _refuse_kept(machine, place, timezone.localdate(moment))
+        return _stays(now, due_back_on, note)
+    if isinstance(place, Site) and not though_kept:
+        _refuse_kept(machine, place, timezone.localdate(moment), due_back_on)
     if now is not None:
         now.until = moment
         now.save(update_fields=["until"])
@@ -160,13 +161,30 @@ def _where(to: Depot | Van | Site | Installation, site: Site | None) -> dict[str
     }
 
 
-def _refuse_kept(machine: LoanMachine, site: Site, on: date) -> None:
-    other = machine.reservations.filter(ended_at=None, days__contains=on).exclude(site=site).select_related("site")
-    kept = other.first()
-    if kept is not None:
-        words = _("It is kept for %(site)s until %(day)s. End that reservation first.")
-        last = kept.days.upper - timedelta(days=1)
-        raise ValidationError({"to": [words % {"site": kept.site, "day": date_format(last)}]})
+def _stays(now: LoanStay, due_back_on: date | None, note: str) -> LoanStay:
+    """More is noted of a machine where it is: what was noted before stays, and the same note twice is one."""
+    notes = [part for part in now.note.split(NOTES_BETWEEN) if part]
+    if note and note not in notes:
+        notes.append(note)
+    now.note, now.due_back_on = NOTES_BETWEEN.join(notes), due_back_on or now.due_back_on
+    room = LoanStay._meta.get_field("note").max_length or 0
+    if len(now.note) > room:
+        words = _("With what is noted of this stay already that is more than %(n)d signs. Make it shorter.")
+        raise ValidationError({"note": [words % {"n": room}]})
+    now.save(update_fields=["due_back_on", "note"])
+    return now
+
+
+def _refuse_kept(machine: LoanMachine, site: Site, first: date, last: date | None) -> None:
+    """A loan without a day to be back on may last into any reservation to come."""
+    other = machine.reservations.filter(ended_at=None, days__endswith__gt=first).exclude(site=site)
+    if last is not None:
+        other = other.filter(days__startswith__lte=last)
+    kept = [f"{row.site}, {date_format(row.first_day)} – {date_format(row.last_day)}" for row in
+            other.select_related("site")]  # fmt: skip
+    if kept:
+        words = _("It is kept for %(kept)s. To lend it to %(site)s all the same, tick so below.")
+        raise ValidationError({"to": [words % {"kept": "; ".join(kept), "site": site}]})
 
 
 @transaction.atomic

@@ -1,14 +1,16 @@
 """What is typed about loan equipment."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
 from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 
 from servicedesk.clients.models import Site
 from servicedesk.common.forms import DateInput, OnceForm
-from servicedesk.consumables.models import LoanMachine
+from servicedesk.consumables.models import LoanMachine, LoanReservation
 from servicedesk.installations.models import Installation
 from servicedesk.installations.queries import installations_at
 from servicedesk.people.models import Depot, Van
@@ -71,10 +73,20 @@ class LoanMoveForm(OnceForm):
     )  # fmt: skip
     due_back_on = forms.DateField(label=_("Due back on"), required=False, widget=DateInput())
     note = forms.CharField(label=_("Note"), max_length=160, required=False)
+    though_kept = forms.BooleanField(label=_("Lend it though it is kept for somebody else"), required=False)
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, kept: Sequence[LoanReservation], **kwargs: Any) -> None:
+        """``kept``: for whom the machine is kept; the question is put only when it is kept for somebody."""
         super().__init__(*args, **kwargs)
         self.fields["to"].choices = PlaceChoices.rows()  # type: ignore[attr-defined]
+        if kept:
+            self.fields["though_kept"].help_text = _("kept for %(kept)s") % {
+                "kept": "; ".join(
+                    f"{row.site}, {date_format(row.first_day)} – {date_format(row.last_day)}" for row in kept
+                )
+            }
+        else:
+            del self.fields["though_kept"]
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}

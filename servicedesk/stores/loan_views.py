@@ -41,11 +41,12 @@ def loan(request: AuthedRequest, machine: int) -> HttpResponse:
 
 
 def _loan_page(request: AuthedRequest, found: LoanMachine, **bound: BaseForm) -> HttpResponse:
+    row = queries.loan_row(found, timezone.localdate())
     context: dict[str, Any] = {
-        "row": queries.loan_row(found, timezone.localdate()),
+        "row": row,
         "machine": found,
         "history": queries.loan_history(found)[:40],
-        "move_form": bound.get("move_form") or LoanMoveForm(),
+        "move_form": bound.get("move_form") or LoanMoveForm(kept=row.kept),
         "reserve_form": bound.get("reserve_form") or LoanReserveForm(),
         "open": next(iter(bound), ""),
         "today": timezone.localdate(),
@@ -71,19 +72,26 @@ def loan_edit(request: AuthedRequest, machine: int | None = None) -> HttpRespons
 @require_POST
 def loan_move(request: AuthedRequest, machine: int) -> HttpResponse:
     found = get_object_or_404(LoanMachine, pk=machine, archived_at=None)
-    form = LoanMoveForm(request.POST)
+    row = queries.loan_row(found, timezone.localdate())
+    form = LoanMoveForm(request.POST, kept=row.kept)
     if form.is_valid():
         data = form.cleaned_data
         place, installation = data["place"], data["installation"]
         try:
-            services.loan_move(
+            stay = services.loan_move(
                 machine=found, to=installation or place, site=place if installation else None, at=data["at"],
-                due_back_on=data["due_back_on"], note=data["note"], actor=request.user,
+                due_back_on=data["due_back_on"], note=data["note"], though_kept=data.get("though_kept", False),
+                actor=request.user,
             )  # fmt: skip
         except ValidationError as error:
             form.add_error(None, error)
         else:
-            messages.success(request, _("Noted."))
+            if row.stay is not None and stay.pk == row.stay.pk:
+                messages.info(
+                    request, _("It is there already: no move is noted; a note or a day is kept with the stay.")
+                )
+            else:
+                messages.success(request, _("Noted."))
             return redirect("stores:loan", machine=machine)
     return _loan_page(request, found, move_form=form)
 

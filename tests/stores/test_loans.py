@@ -19,7 +19,9 @@ from servicedesk.consumables.services import (
     loan_reserve,
     loan_save,
 )  # fmt: skip
+from servicedesk.people.models import Role
 from tests.builders import a_depot, a_site, a_technician, a_user, an_installation
+from tests.conftest import SignedIn
 
 pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 12, 7, 16, tzinfo=UTC)
@@ -113,6 +115,62 @@ def test_machine_kept_for_another_does_not_go_elsewhere() -> None:
         loan_move(machine=machine, to=other, actor=actor)
     loan_move(machine=machine, to=mine, actor=actor)
     assert loan_row(machine, TODAY).kept == []
+
+
+@pytest.mark.parametrize(("back_in", "asks"), [(None, True), (5, True), (2, False)])
+def test_loan_that_may_last_into_a_reservation_is_asked_about(back_in: int | None, asks: bool) -> None:
+    """Kept from the third day on; no day to be back on may be any day."""
+    machine, mine, other, actor = a_loan(), a_site(), a_site(), a_user()
+    kept = loan_reserve(
+        reservation_id=new_id(), machine=machine, site=mine, first=TODAY + 3 * DAY, last=TODAY + 6 * DAY, why="",
+        actor=actor,
+    )  # fmt: skip
+    move: dict[str, Any] = {
+        "machine": machine, "to": other, "actor": actor, "due_back_on": back_in and TODAY + back_in * DAY,
+    }  # fmt: skip
+    if asks:
+        with pytest.raises(ValidationError, match=f"kept for {mine}, Thu 10 Dec 2026 – Sun 13 Dec 2026"):
+            loan_move(**move)
+        assert not loan_row(machine, TODAY).is_out
+    loan_move(**move, though_kept=asks)
+    row = loan_row(machine, TODAY)
+    assert (row.is_out, row.kept) == (True, [kept])
+
+
+def test_page_names_for_whom_a_machine_is_kept_and_lends_it_only_with_a_tick(signed_in: SignedIn) -> None:
+    machine, mine, other = a_loan(), a_site(), a_site()
+    loan_reserve(
+        reservation_id=new_id(), machine=machine, site=mine, first=TODAY + DAY, last=TODAY + DAY, why="", actor=a_user()
+    )
+    client, url = signed_in(Role.OFFICE), f"/stores/loans/{machine.pk}/move/"
+    sent = {"token": str(new_id()), "to": f"site-{other.pk}", "note": "Pump fails"}
+    refused = client.post(url, sent)
+    assert refused.status_code == 422
+    page = refused.content.decode()
+    assert f"It is kept for {mine}, Tue 8 Dec 2026" in page
+    assert 'name="though_kept"' in page
+    assert 'value="Pump fails"' in page
+    assert client.post(url, sent | {"though_kept": "on"}).status_code == 302
+    assert str(mine) in client.get("/stores/loans/").content.decode()
+    assert 'name="though_kept"' in client.get(f"/stores/loans/{machine.pk}/").content.decode()
+
+
+def test_same_store_again_keeps_both_notes() -> None:
+    machine, depot, actor = a_loan(), a_depot(), a_user()
+    loan_move(machine=machine, to=depot, note="Seal changed", actor=actor)
+    for _again in range(2):
+        loan_move(machine=machine, to=depot, note="Tested", actor=actor)
+    assert machine.stays.get(until=None).note == "Seal changed; Tested"
+    with pytest.raises(ValidationError, match="Make it shorter"):
+        loan_move(machine=machine, to=depot, note="x" * 150, actor=actor)
+    assert machine.stays.get(until=None).note == "Seal changed; Tested"
+
+
+def test_note_added_at_a_clients_leaves_the_day_agreed() -> None:
+    machine, site, actor = a_loan(), a_site(), a_user()
+    loan_move(machine=machine, to=site, due_back_on=TODAY + DAY, actor=actor)
+    loan_move(machine=machine, to=site, note="Hose replaced", actor=actor)
+    assert machine.stays.get(until=None).due_back_on == TODAY + DAY
 
 
 def test_moves_cannot_be_in_the_future_or_before_it_came() -> None:
