@@ -19,6 +19,12 @@ class VersionForm(forms.Form):
     version = forms.IntegerField(min_value=1, widget=forms.HiddenInput)
 
 
+class PublishForm(VersionForm):
+    """``ask_again``: the planner has read who refused what is asked once more."""
+
+    ask_again = forms.BooleanField(required=False)
+
+
 class PlanForm(VersionForm):
     seconds = forms.TypedChoiceField(label=_("Search for"), choices=SECONDS, coerce=int, initial=15)
 

@@ -8,10 +8,11 @@ from django.core.exceptions import ValidationError
 
 from servicedesk.routes.models import Round, RoundChange, Stop, WeekPlan
 from servicedesk.routes.queries.changes import questions
+from servicedesk.routes.queries.refusals import refusal_before
 from servicedesk.routes.queries.round import round_view
-from servicedesk.routes.services.changes import change_answer, change_take_back
+from servicedesk.routes.services.changes import change_answer, change_take_back, changes_withdraw
 from servicedesk.routes.services.publishing import week_publish
-from servicedesk.routes.services.versions import plan_changed
+from servicedesk.routes.services.versions import RuleBrokenError, plan_changed
 from servicedesk.visits.models import Visit
 from tests.conftest import SignedIn
 from tests.routes.cast import MONDAY, WEEK, Cast, a_plan, a_round, a_site, a_visit, the_cast
@@ -201,3 +202,71 @@ def test_planner_sees_open_questions_from_the_week(signed_in: SignedIn) -> None:
     browser = signed_in(user=cast.planner)
     assert "Ana Algae, Rob Reef" in browser.get("/week/watch/").content.decode()
     assert "Quay goes to Ana Algae." in browser.get("/week/late/").content.decode()
+
+
+# --- asked again after a refusal --------------------------------------------------------------------------------------
+
+
+def refused_by_ana(cast: Cast) -> RoundChange:
+    to_ana(cast, a_published_pair(cast)[1])
+    return answer(asked_of(cast.ana), cast.ana.user, accept=False, reason="School run at noon")
+
+
+def test_refused_change_is_not_asked_again_unawares() -> None:
+    cast = the_cast()
+    refused_by_ana(cast)
+    with pytest.raises(RuleBrokenError) as told:
+        publish(cast)
+    assert "refused by Ana Algae at " in told.value.sentences[0]
+    assert told.value.sentences[0].endswith("School run at noon.")
+    assert not RoundChange.objects.filter(state="asked").exists()
+    assert a_plan().state == "draft"
+
+
+def test_planner_reads_the_refusal_before_publishing_and_confirms_it(signed_in: SignedIn) -> None:
+    cast = the_cast()
+    refused = refused_by_ana(cast)
+    planner, url = signed_in(user=cast.planner), f"/week/{WEEK.year}/{WEEK.number}/publish/"
+    page = planner.get(url).content.decode()
+    assert "School run at noon" in page
+    assert 'name="ask_again" value="1" required' in page
+    version = a_plan().version
+    assert "School run at noon" in planner.post(url, {"version": version}).content.decode()
+    planner.post(url, {"version": version, "ask_again": "1"})
+    again = asked_of(cast.ana)
+    assert again.pk != refused.pk
+    late = planner.get("/week/late/").content.decode()
+    assert "refused before, asked again" in late
+    assert "School run at noon" in late
+    own = signed_in(user=cast.ana.user).get(f"/my-round/{MONDAY}/").content.decode()
+    assert "you refused this at" in own
+    assert "School run at noon" in own
+
+
+def test_what_is_asked_again_already_needs_no_second_confirmation() -> None:
+    cast = the_cast()
+    refused_by_ana(cast)
+    week_publish(week=WEEK, version=a_plan().version, ask_again=True, actor=cast.planner)
+    asked = asked_of(cast.ana).pk
+    changed(cast)
+    publish(cast)
+    assert asked_of(cast.ana).pk == asked
+
+
+def test_another_change_than_the_refused_one_is_asked_and_tells_of_the_refusal() -> None:
+    cast = the_cast()
+    refused = refused_by_ana(cast)
+    Stop.objects.filter(round__technician=cast.ana, position=2).update(arrive_s=NOON + 7200, start_s=NOON + 7200)
+    changed(cast)
+    publish(cast)
+    before = refusal_before(asked_of(cast.ana))
+    assert before is not None
+    assert (before.change, before.is_same) == (refused, False)
+
+
+def test_refusal_stays_with_the_planner_when_the_second_question_is_withdrawn() -> None:
+    cast = the_cast()
+    refused = refused_by_ana(cast)
+    week_publish(week=WEEK, version=a_plan().version, ask_again=True, actor=cast.planner)
+    changes_withdraw(rounds=[refused.round_id])
+    assert [row.change for row in questions()] == [refused]

@@ -248,8 +248,9 @@ def questions() -> list[Question]:
 
 
 def _is_unsettled(change: RoundChange) -> bool:
-    """A refusal counts until the round is asked anew or stands as published again."""
-    if max(change.round.changes.all(), key=lambda row: row.asked_at).pk != change.pk:
+    """A refusal counts until the round is asked anew, not withdrawn again, or stands as published again."""
+    asked = [row for row in change.round.changes.all() if row.state != RoundChange.State.WITHDRAWN]
+    if max(asked, key=lambda row: row.asked_at).pk != change.pk:
         return False
     if change.running:
         return change.round.date >= today_of(change.round.technician)

@@ -14,6 +14,7 @@ from servicedesk.people.models import User
 from servicedesk.routes.models import WeekPlan
 from servicedesk.routes.queries.absence import rounds_to_publish, set_apart
 from servicedesk.routes.queries.changes import Part, linked, needs_asking, part_of
+from servicedesk.routes.queries.refusals import refusals_overridden
 from servicedesk.routes.services.changes import changes_ask, changes_tell, changes_withdraw
 from servicedesk.routes.services.in_force import rounds_in_force
 from servicedesk.routes.services.versions import RuleBrokenError, plan_locked
@@ -21,8 +22,11 @@ from servicedesk.routes.times import Week
 
 
 @transaction.atomic
-def week_publish(*, week: Week, version: int, actor: User) -> WeekPlan:
-    """Give each visit its technician, date and hour, or ask those who were given another. Twice changes nothing."""
+def week_publish(*, week: Week, version: int, actor: User, ask_again: bool = False) -> WeekPlan:
+    """Give each visit its technician, date and hour, or ask those who were given another. Twice changes nothing.
+
+    What a technician refused is put to them a second time only when the planner means to ``ask_again``.
+    """
     plan = plan_locked(week, version)
     if plan.state == WeekPlan.State.PUBLISHED:
         return plan
@@ -32,9 +36,12 @@ def week_publish(*, week: Week, version: int, actor: User) -> WeekPlan:
     if not any(part.new or part.old for part in parts):
         raise RuleBrokenError([_("There is nothing to publish: no visit is on a round.")])
     apart = set_apart(parts)
+    groups = linked(apart.rest)
+    if not ask_again:
+        _refuse_unawares(groups)
     if apart.told:
         changes_tell(parts=apart.told, waiting={pk for part in apart.rest for pk in part.after}, actor=actor)
-    for group in linked(apart.rest):
+    for group in groups:
         if needs_asking(group):
             changes_ask(parts=group, came_from=apart.told, why=_why(group, apart.told), actor=actor)
         else:
@@ -43,6 +50,13 @@ def week_publish(*, week: Week, version: int, actor: User) -> WeekPlan:
     plan.state, plan.published_at, plan.published_by = WeekPlan.State.PUBLISHED, timezone.now(), actor
     plan.save(update_fields=["state", "published_at", "published_by"])
     return plan
+
+
+def _refuse_unawares(groups: Sequence[Sequence[Part]]) -> None:
+    refused = refusals_overridden([part for group in groups if needs_asking(group) for part in group])
+    if refused:
+        advice = _("Publishing would ask the same again: plan it otherwise, or confirm that you mean to ask again.")
+        raise RuleBrokenError([*(f"{row.words}." for row in refused), advice])
 
 
 def _why(group: Sequence[Part], told: Sequence[Part]) -> str:

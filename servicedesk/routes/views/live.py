@@ -19,6 +19,7 @@ from servicedesk.routes.models import RoundChange
 from servicedesk.routes.queries import changes as change_queries
 from servicedesk.routes.queries import round as round_queries
 from servicedesk.routes.queries import running as running_queries
+from servicedesk.routes.queries.refusals import refusal_before
 from servicedesk.routes.services import changes, late
 from servicedesk.routes.services.versions import RuleBrokenError, StaleWeekError
 from servicedesk.visits.models import Visit
@@ -37,7 +38,9 @@ def live_context(
     asked = change_queries.changes_asked(view.technician, view.day)
     return {
         "live": live,
-        "questions": [(change, (failed or {}).get(change.pk, AnswerForm())) for change in asked],
+        "questions": [
+            (change, (failed or {}).get(change.pk, AnswerForm()), refusal_before(change)) for change in asked
+        ],
         "asked_key": ".".join(sorted(str(change.pk) for change in asked)),
         "other_days": [
             day for day in change_queries.days_asked(view.technician) if day != view.day
@@ -127,7 +130,8 @@ def _watch_context(request: AuthedRequest) -> dict[str, Any]:
 def _late_context(request: AuthedRequest, **more: object) -> dict[str, Any]:
     context = _watch_context(request)
     rows = [(row, running_queries.offers_for(row, context["rounds"])) for row in context["late"]]
-    return context | {"rows": rows} | more
+    asked = [(row, None if row.is_refused else refusal_before(row.change)) for row in context["questions"]]
+    return context | {"rows": rows, "asked": asked} | more
 
 
 def _late_refused(request: AuthedRequest, sentences: list[str]) -> HttpResponse:

@@ -14,12 +14,13 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from servicedesk.people.access import AuthedRequest, requires
 from servicedesk.people.permissions import allows
 from servicedesk.routes.crews import crew_min
-from servicedesk.routes.forms import LockForm, MoveForm, PlanForm, VersionForm
+from servicedesk.routes.forms import LockForm, MoveForm, PlanForm, PublishForm
 from servicedesk.routes.models import PlanRun
 from servicedesk.routes.queries import round as round_queries
 from servicedesk.routes.queries import week as week_queries
 from servicedesk.routes.queries.absence import asks_of
 from servicedesk.routes.queries.crews import linked_rounds
+from servicedesk.routes.queries.refusals import refusals_to_publish
 from servicedesk.routes.queries.to_publish import publish_summary
 from servicedesk.routes.queries.words import due_words
 from servicedesk.routes.services import moving, publishing, runs
@@ -153,15 +154,21 @@ def publish(request: AuthedRequest, year: int, number: int) -> HttpResponse:
     week = week_or_404(year, number)
     if request.method == "GET":
         summary = publish_summary(week)
-        context = {"week": week, "summary": summary, "asks": asks_of(summary.plan)}
+        context = {
+            "week": week, "summary": summary, "asks": asks_of(summary.plan),
+            "refusals": refusals_to_publish(summary.plan),
+        }  # fmt: skip
         return render(request, "routes/parts/publish.html" if request.htmx else "routes/publish.html", context)
-    form = VersionForm(request.POST)
+    form = PublishForm(request.POST)
     if not form.is_valid():
         return board_answer(request, week, status=REFUSED, refused=[_("Reload the page and publish again.")])
+    values = form.cleaned_data
     response = board_change(
         request,
         week,
-        lambda: publishing.week_publish(week=week, version=form.cleaned_data["version"], actor=request.user),
+        lambda: publishing.week_publish(
+            week=week, version=values["version"], ask_again=values["ask_again"], actor=request.user
+        ),
     )
     if response.status_code < STALE and not request.htmx:
         messages.success(request, _("Published: each technician sees the round, and the hours may be told."))
