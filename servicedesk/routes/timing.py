@@ -24,6 +24,7 @@ from servicedesk.routes.hours import Span, night_seconds
 from servicedesk.routes.queries.load import volume_words, weight_words
 from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
 from servicedesk.routes.queries.round import StopTimes
+from servicedesk.routes.queries.windows import shut_for
 from servicedesk.routes.timed import Timed
 from servicedesk.routes.times import clock, instant, midnight, seconds_at
 from servicedesk.routes.translate import (
@@ -37,6 +38,7 @@ from servicedesk.routes.translate import (
     problem_of,
     van_of,
 )
+from servicedesk.visits.queries.schedule import OPEN
 
 Begins = tuple[tuple[str, int], ...]  # visits for two and the moments at which both people begin
 
@@ -95,6 +97,9 @@ class Timer:
             room = load_words(van.payload_kg, van.tank_l)
             return words % (names | {"load": load_words(load.kg, load.litres), "room": room})
         if not self.spans(visit, shift):
+            shut = shut_for(visit.visit, shift.day)
+            if shut:
+                return _("%(site)s may not be done on %(day)s (closed: %(why)s).") % (names | {"why": shut})
             return _("%(site)s may not be done on %(day)s in the working hours of %(name)s.") % names
         return ""
 
@@ -279,7 +284,8 @@ class _Day:
 
     def _stop(self, visit: VisitInput) -> None:
         out, site = self.out, visit.visit.site
-        forbidden = self.timer.forbids(visit, self.shift)
+        is_settled = visit.visit.state not in OPEN  # begun or ended: no rule can keep it off the day any more
+        forbidden = "" if is_settled else self.timer.forbids(visit, self.shift)
         if forbidden:
             out.hard.append(forbidden)
         travel_s, metres = self._by_the_store(visit)
@@ -291,7 +297,7 @@ class _Day:
             start = self._start(visit, arrive + self.lunch_s, service)
         fits = start is not None
         begin = max(arrive, self._floor(visit)) if start is None else start
-        if not fits and not forbidden:
+        if not fits and not forbidden and not is_settled:
             words = {"site": site.name, "at": self._shown(begin), "min": round(service / 60)}
             out.hard.append(
                 _("%(site)s would be reached at %(at)s: no open window holds the %(min)d min then.") % words

@@ -6,8 +6,10 @@ from typing import Any
 import pytest
 import time_machine
 
+from servicedesk.clients.models import Closure
 from servicedesk.people.models import Leave
 from servicedesk.routes.models import PlanRun, Round, Stop, WeekPlan
+from servicedesk.routes.queries.windows import shut_for
 from servicedesk.routes.services.moving import round_lock, stop_lock, visit_move
 from servicedesk.routes.services.versions import RuleBrokenError, StaleWeekError
 from servicedesk.visits.models import Visit
@@ -21,6 +23,7 @@ from tests.routes.cast import (
     a_round,
     a_site,
     a_visit,
+    an_agreement,
     holds,
     the_cast,
 )
@@ -202,3 +205,46 @@ def test_score_line_shows_what_the_move_changed() -> None:
     score: dict[str, Any] = plan.score or {}
     assert score["before"]["km"] < score["km"]
     assert (score["before"]["left_out"], score["left_out"]) == (0, 0)
+
+
+def test_visit_done_already_is_no_reason_against_anothers_move() -> None:
+    """Fennimore was done on a day that its agreement does not name: what follows on that round may still be moved."""
+    cast = the_cast()
+    site = a_site(cast, "Fennimore", MURFREESBORO)
+    done = a_visit(site, TUESDAY, agreement=an_agreement(site, allowed_weekdays=[3]))
+    Visit.objects.filter(pk=done.pk).update(
+        state="signed", technician=cast.rob.user, started_at=datetime(2026, 12, 7, 14, tzinfo=UTC),
+        ended_at=datetime(2026, 12, 7, 15, tzinfo=UTC), signed_at=datetime(2026, 12, 7, 15, tzinfo=UTC),
+    )  # fmt: skip
+    a_round(cast.rob, [done])
+    creek = a_visit(a_site(cast, "Sable Creek"))
+    with time_machine.travel(datetime(2026, 12, 7, 16, tzinfo=UTC)):
+        move(cast, creek, cast.rob, MONDAY, position=2)
+    assert [stop.visit for stop in Stop.objects.filter(round__date=MONDAY)] == [done, creek]
+
+
+def test_visit_not_done_yet_is_a_reason_as_before() -> None:
+    cast = the_cast()
+    site = a_site(cast, "Fennimore", MURFREESBORO)
+    a_round(cast.rob, [a_visit(site, TUESDAY, agreement=an_agreement(site, allowed_weekdays=[3]))])
+    with pytest.raises(RuleBrokenError, match="Fennimore may not be done on Mon 7 Dec in the working hours"):
+        move(cast, a_visit(a_site(cast, "Sable Creek")), cast.rob, MONDAY)
+
+
+def test_refusal_because_of_a_closure_names_it() -> None:
+    cast = the_cast()
+    site = a_site(cast, "Pier")
+    Closure.objects.create(site=site, first_day=TUESDAY, last_day=TUESDAY, reason="Winter ball")
+    with pytest.raises(RuleBrokenError, match=r"Pier may not be done on Tue 8 Dec \(closed: Winter ball\)\."):
+        move(cast, a_visit(site), cast.rob)
+
+
+def test_reason_why_a_visit_is_kept_off_a_day_is_the_holiday() -> None:
+    """Thanksgiving is the fourth Thursday of November: 26 Nov 2026 (5 U.S.C. 6103(a), from memory)."""
+    cast, thursday = the_cast(), date(2026, 11, 26)
+    site = a_site(cast, "Pier", holiday_region="US-TN")
+    visit = a_visit(site, thursday, agreement=an_agreement(site))
+    assert shut_for(visit, thursday) == "Thanksgiving Day"
+    assert shut_for(visit, date(2026, 11, 25)) == ""
+    kept = a_visit(site, thursday, agreement=an_agreement(site, holiday_rule="keep"))
+    assert shut_for(kept, thursday) == ""

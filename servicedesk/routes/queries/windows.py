@@ -39,6 +39,15 @@ def visit_days(visit: Visit, first: date, last: date, not_before: date) -> list[
     return [day for day in days if is_allowed(visit, day)]
 
 
+def shut_for(visit: Visit, day: date) -> str:
+    """The closure or holiday that keeps a visit off a day, or an empty text."""
+    site, agreement, keeps = visit.site, visit.agreement, Agreement.DayRule.KEEP
+    closed = closure_reason(site, day)
+    if closed and (agreement is None or agreement.closure_rule != keeps):
+        return closed
+    return "" if agreement is None or agreement.holiday_rule == keeps else holiday_name(site, day)
+
+
 def is_allowed(visit: Visit, day: date) -> bool:
     """Whether agreement, closures and holidays allow a day; one that was moved onto a day on purpose stays allowed."""
     site, agreement = visit.site, visit.agreement
