@@ -238,7 +238,7 @@ def test_planner_reads_the_refusal_before_publishing_and_confirms_it(signed_in: 
     late = planner.get("/week/late/").content.decode()
     assert "refused before, asked again" in late
     assert "School run at noon" in late
-    own = signed_in(user=cast.ana.user).get(f"/my-round/{MONDAY}/").content.decode()
+    own = signed_in(user=cast.ana.user).get(f"/round/{MONDAY}/").content.decode()
     assert "you refused this at" in own
     assert "School run at noon" in own
 
@@ -270,3 +270,15 @@ def test_refusal_stays_with_the_planner_when_the_second_question_is_withdrawn() 
     week_publish(week=WEEK, version=a_plan().version, ask_again=True, actor=cast.planner)
     changes_withdraw(rounds=[refused.round_id])
     assert [row.change for row in questions()] == [refused]
+
+
+def test_page_with_a_question_is_kept_by_no_browser(signed_in: SignedIn) -> None:
+    """RFC 9111, section 5.2.2.5: no-store forbids keeping any part of the answer, so Back asks for it anew."""
+    cast = the_cast()
+    to_ana(cast, a_published_pair(cast)[1])
+    client, url = signed_in(user=cast.ana.user), f"/round/{MONDAY}/"
+    page = client.get(url)
+    assert "do you agree?" in page.content.decode()
+    assert "no-store" in page["Cache-Control"]
+    refused = client.post(f"/round/changes/{asked_of(cast.ana).pk}/", {"accept": "0", "reason": ""})
+    assert "no-store" in refused["Cache-Control"]

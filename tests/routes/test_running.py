@@ -273,3 +273,31 @@ def test_queries_do_not_grow_with_the_rounds(django_assert_max_num_queries: Any)
         live = live_rounds()
     with django_assert_max_num_queries(2):
         offers_for(live[0], live)
+
+
+@db
+@pytest.mark.parametrize(
+    ("hour", "words"),
+    [
+        (8, ["No round is under way now.", "2 have not begun yet."]),
+        (10, ["One round is under way; every promise will be kept.", "One is home."]),
+        (17, ["No round is under way now.", "2 are home."]),
+    ],
+)
+def test_rounds_are_told_by_whether_they_are_out(hour: int, words: list[str], signed_in: SignedIn) -> None:
+    """Rob is out from nine to one, Ana from nine to half past nine; her drive home is over by ten."""
+    cast = the_cast()
+    pier, quay, mole = (a_visit(a_site(cast, name)) for name in ("Pier", "Quay", "Mole"))
+    a_round(cast.rob, [pier, quay])
+    a_round(cast.ana, [mole])
+    with time_machine.travel(datetime(2026, 12, 3, 15, tzinfo=UTC)):
+        week_publish(week=WEEK, version=1, actor=cast.planner)
+    stamps = {pier: (at(9), at(10)), quay: (at(10, 20), at(13)), mole: (at(9), at(9, 30))}
+    for visit, (begun, ended) in stamps.items():
+        if ended <= at(hour):
+            Visit.objects.filter(pk=visit.pk).update(state="signed", started_at=begun, ended_at=ended, signed_at=ended)
+    with time_machine.travel(at(hour), tick=False):
+        page = signed_in(user=cast.planner).get("/week/late/")
+        assert page["Cache-Control"] == "max-age=0, no-cache, no-store, must-revalidate, private"
+    shown = page.content.decode()
+    assert all(sentence in shown for sentence in words), shown

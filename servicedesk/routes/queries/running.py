@@ -88,6 +88,15 @@ class LiveRound:
         return all(stop.state == "done" for stop in self.run.stops)
 
     @property
+    def is_out(self) -> bool:
+        """Begun, and not back yet by what is expected."""
+        return self.is_begun and (not self.is_over or self.now_s < self.run.back_s)
+
+    @property
+    def is_home(self) -> bool:
+        return self.is_over and not self.is_out
+
+    @property
     def risks(self) -> list["Risk"]:
         return [self.risk(stop) for stop in self.run.risks]
 

@@ -10,6 +10,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
 from servicedesk.people.access import AuthedRequest, requires
@@ -49,6 +50,7 @@ def live_context(
     }  # fmt: skip
 
 
+@never_cache
 @requires("round.see")
 @require_GET
 def round_live(request: AuthedRequest, day: date, technician: int) -> HttpResponse:
@@ -66,6 +68,7 @@ def round_live(request: AuthedRequest, day: date, technician: int) -> HttpRespon
     return render(request, "routes/parts/live_answer.html", context)
 
 
+@never_cache
 @requires("round.see")
 @require_POST
 def change_answer(request: AuthedRequest, change: UUID) -> HttpResponse:
@@ -108,6 +111,7 @@ def watch(request: AuthedRequest) -> HttpResponse:
     return render(request, "routes/parts/watch.html", _watch_context(request))
 
 
+@never_cache
 @requires("weeks.see")
 @require_GET
 def late_page(request: AuthedRequest) -> HttpResponse:
@@ -121,6 +125,9 @@ def _watch_context(request: AuthedRequest) -> dict[str, Any]:
     return {
         "rounds": rounds,
         "late": [row for row in rounds if row.run.is_late],
+        "out": sum(row.is_out for row in rounds),
+        "home": sum(row.is_home for row in rounds),
+        "to_come": sum(not row.is_begun for row in rounds),
         "questions": questions,
         "open_names": list(dict.fromkeys(asked)),
         "may_plan": allows(request.user.roles, "weeks.plan"),
@@ -138,6 +145,7 @@ def _late_refused(request: AuthedRequest, sentences: list[str]) -> HttpResponse:
     return render(request, "routes/late.html", _late_context(request, refused=sentences), status=REFUSED)
 
 
+@never_cache
 @requires("weeks.plan")
 @require_POST
 def remedy(request: AuthedRequest, day: date, technician: int) -> HttpResponse:
@@ -156,6 +164,7 @@ def remedy(request: AuthedRequest, day: date, technician: int) -> HttpResponse:
     return redirect("routes:late")
 
 
+@never_cache
 @requires("weeks.plan")
 @require_POST
 def hour(request: AuthedRequest, visit: UUID) -> HttpResponse:
@@ -173,6 +182,7 @@ def hour(request: AuthedRequest, visit: UUID) -> HttpResponse:
     return redirect("routes:late")
 
 
+@never_cache
 @requires("weeks.plan")
 @require_POST
 def take_back(request: AuthedRequest, change: UUID) -> HttpResponse:

@@ -6,6 +6,7 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
 from servicedesk.clients.models import GateCode
@@ -16,6 +17,7 @@ from servicedesk.routes.services.codes import code_reveal
 from servicedesk.routes.views.live import live_context
 
 
+@never_cache
 @requires("round.see")
 @require_GET
 def my_round(request: AuthedRequest, day: date | None = None, technician: int | None = None) -> HttpResponse:
