@@ -25,10 +25,10 @@ class Refusal:
     is_same: bool
 
     @property
-    def at(self) -> datetime | None:
+    def at(self) -> datetime:
         """When, on the clock of the technician."""
-        moment = self.change.answered_at
-        return moment and moment.astimezone(ZoneInfo(self.change.round.technician.time_zone))
+        moment = self.change.answered_at or self.change.asked_at
+        return moment.astimezone(ZoneInfo(self.change.round.technician.time_zone))
 
     @property
     def words(self) -> str:
