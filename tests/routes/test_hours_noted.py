@@ -111,8 +111,8 @@ def test_other_work_during_a_visit_is_refused_with_its_times(begins: int, ends: 
 
 
 def test_other_work_during_a_visit_under_way_is_refused() -> None:
-    cast, visit = a_day()
-    Visit.objects.filter(pk=visit.pk).update(state="started", ended_at=None, signed_at=None)
+    cast = the_cast()
+    a_visit(a_site(cast, "One"), MONDAY, state="started", technician=cast.rob.user, started_at=at(9))
     with pytest.raises(ValidationError, match="overlaps the visit at One from 09:00"):
         note(cast, at(13), at(14))
 
