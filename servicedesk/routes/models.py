@@ -142,6 +142,8 @@ class PlanRun(models.Model):
         FAILED = "failed", _("failed")
         STOPPED = "stopped", _("stopped, best plan kept")
 
+    ACTIVE = (State.QUEUED, State.RUNNING)
+
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     plan = models.ForeignKey(WeekPlan, on_delete=models.CASCADE, related_name="runs")
     state = models.CharField(max_length=8, choices=State, default=State.QUEUED)

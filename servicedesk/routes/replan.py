@@ -1,6 +1,6 @@
 """A week planned again from a moment on: what was begun stays, who is out does no more, the rest is open.
 
-``replan_problem`` makes the week ready; what comes back are whole rounds, the part already driven at its actual times.
+``OpenWeek`` is the week made ready; what comes back are whole rounds, the part already driven at its actual times.
 """
 
 from collections.abc import Collection, Mapping

@@ -23,6 +23,11 @@ class Out:
     since: datetime
     back: datetime | None = None
 
+    @property
+    def is_out_at_all(self) -> bool:
+        """Not one who was back before they went."""
+        return self.back is None or self.back > self.since
+
     def ends(self, zone: ZoneInfo) -> datetime:
         """The first moment at which they are there again."""
         after = midnight(self.until + timedelta(days=1), zone)

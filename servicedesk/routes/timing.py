@@ -227,7 +227,7 @@ class Timer:
                 if abs(stop.start_s - promised) > PROMISE_S:
                     found.append((visit.id, _("%(site)s: another hour was promised.") % names))
             if visit.preferred not in {None, key[0]}:
-                who = self.data.technicians[visit.preferred or 0]
+                who = self.data.everybody[visit.preferred or 0]
                 found.append((visit.id, _("%(site)s would rather have %(name)s.") % (names | {"name": who})))
         return found
 

@@ -10,10 +10,12 @@ from django.utils import timezone
 from servicedesk.people.models import Leave, WorkingHours
 from servicedesk.routes.models import PlanRun, Round, RoundChange, Stop
 from servicedesk.routes.planning import WeekProblem
+from servicedesk.routes.queries.outs import outs_between
 from servicedesk.routes.scope import Out, Scope, scope_from, scope_json
 from servicedesk.routes.services.proposals import proposal_difference, proposal_take
 from servicedesk.routes.services.publishing import week_publish
 from servicedesk.routes.services.runs import run_execute, run_request
+from servicedesk.routes.services.undoing import change_undo
 from servicedesk.routes.week_models import PlanProposal, ProposalNotice
 from servicedesk.visits.models import Visit
 from tests.routes.cast import MONDAY, MURFREESBORO, WEEK, Cast, a_plan, a_round, a_site, a_visit, the_cast
@@ -168,3 +170,13 @@ def test_the_best_telephone_call_is_told(cast: Cast) -> None:
     assert [row["saving"] for row in proposal.calls] == sorted((row["saving"] for row in proposal.calls), reverse=True)
     assert all(row["saving"] > 0 for row in proposal.calls)
     assert any("could take another hour" in row["words"] for row in proposal.calls)
+
+
+@time_machine.travel(TEN, tick=True)
+def test_undone_nobody_is_out_any_more(cast: Cast) -> None:
+    take(cast, replan(cast, Out(cast.rob.pk, TUESDAY, "ill", timezone.now())))
+    assert cast.rob.pk in outs_between(MONDAY, TUESDAY)
+    assert Leave.objects.filter(technician=cast.rob).exists()
+    change_undo(week=WEEK, version=a_plan().version, actor=cast.planner)
+    assert outs_between(MONDAY, TUESDAY) == {}
+    assert not Leave.objects.filter(technician=cast.rob).exists()

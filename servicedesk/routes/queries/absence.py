@@ -7,10 +7,11 @@ from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 
-from servicedesk.people.models import Leave, Technician
+from servicedesk.people.models import Leave, Lodging, Technician
 from servicedesk.routes.crews import visit_of
 from servicedesk.routes.models import Round, WeekPlan
 from servicedesk.routes.queries.changes import Part, is_asked, part_of, visits_of
+from servicedesk.routes.queries.ends import Ends, ends_of, lodgings_of, points_of
 from servicedesk.routes.queries.outs import outs_between
 from servicedesk.routes.queries.round import RoundTimes, StopTimes, today_of
 from servicedesk.routes.queries.travel import provider_for
@@ -87,14 +88,17 @@ def set_apart(parts: Sequence[Part]) -> Apart:
     if not concerned:
         return Apart([], list(parts))
     visits = visits_of(concerned)
-    travel = provider_for(_points(concerned, visits))
+    lodgings = lodgings_of(part.old for part in concerned)
+    ends = {part.round.pk: ends_of(part.round.technician, part.old, lodgings) for part in concerned}
+    travel = provider_for(_points(concerned, visits, lodgings.values()))
     told, rest = [], []
     for part in parts:
-        taken = _taken(part, away[part.round.technician_id], visits, travel) if part in concerned else set()
-        if not taken or part.old is None:
+        own = ends.get(part.round.pk)
+        taken = _taken(part, away[part.round.technician_id], own.end.point, visits, travel) if own else set()
+        if not taken or part.old is None or own is None:
             rest.append(part)
             continue
-        left = replace(part, old=_shortened(part.old, taken, part.round.technician, visits, travel))
+        left = replace(part, old=_shortened(part.old, taken, own, visits, travel))
         if is_asked(left, today_of(part.round.technician)):
             told.append(replace(part, new=left.old if left.before else None))
             rest.append(left)
@@ -109,19 +113,20 @@ def _loses(part: Part) -> bool:
     return is_ahead and any(visit_of(call) not in part.settled for call in set(part.before) - set(part.after))
 
 
-def _taken(part: Part, away: Sequence[Span], visits: Mapping[str, Visit], travel: MatrixProvider) -> set[str]:
-    """The stops that are given away and cannot be reached, done and left for home before the person goes.
+def _taken(
+    part: Part, away: Sequence[Span], end: Point, visits: Mapping[str, Visit], travel: MatrixProvider
+) -> set[str]:
+    """The stops that are given away and cannot be reached, done and left for the day's end before the person goes.
 
     One that was not begun at its hour is done from now on, if at all.
     """
     now = timezone.now()
     zone = ZoneInfo(part.round.technician.time_zone)
-    home = _home(part.round.technician)
     found = set()
     for stop in part.old.stops if part.old else ():
         if stop.call in part.after or stop.visit_id in part.settled or stop.visit_id not in visits:
             continue
-        way_s, _metres = travel.drive(_at(visits[stop.visit_id]), home)
+        way_s, _metres = travel.drive(_at(visits[stop.visit_id]), end)
         begins, ends = (instant(part.round.date, at, zone) for at in (stop.arrive_s, stop.leave_s + way_s))
         late = max(now - begins, timedelta(0))
         if any(low < ends + late and begins + late < high for low, high in away):
@@ -130,10 +135,10 @@ def _taken(part: Part, away: Sequence[Span], visits: Mapping[str, Visit], travel
 
 
 def _shortened(
-    old: RoundTimes, taken: set[str], who: Technician, visits: Mapping[str, Visit], travel: MatrixProvider
+    old: RoundTimes, taken: set[str], ends: Ends, visits: Mapping[str, Visit], travel: MatrixProvider
 ) -> RoundTimes:
     """A round without some stops: the others keep their hours, the drives between them are anew."""
-    here, before, stops = _home(who), "", list[StopTimes]()
+    here, before, stops = ends.start.point, "", list[StopTimes]()
     previous = {after.visit_id: stop.visit_id for stop, after in zip(old.stops, old.stops[1:], strict=False)}
     for stop in old.stops:
         if stop.visit_id in taken or stop.visit_id not in visits:
@@ -147,24 +152,25 @@ def _shortened(
         here, before = _at(visits[stop.visit_id]), stop.visit_id
     if not stops:
         return RoundTimes(None, None, 0, 0, 0, None, 0, [], is_published=True)
-    back_s, back_m = travel.drive(here, _home(who))
-    ends = stops[-1].leave_s
-    has_break = old.break_start_s is not None and old.break_start_s < ends
+    back_s, back_m = travel.drive(here, ends.end.point)
+    last = stops[-1].leave_s
+    has_break = old.break_start_s is not None and old.break_start_s < last
     return replace(
         old,
         stops=stops,
         leave_s=stops[0].arrive_s - stops[0].travel_s,
-        return_s=ends + back_s,
+        return_s=last + back_s,
         travel_s=back_s + sum(stop.travel_s for stop in stops),
         distance_m=back_m + sum(stop.distance_m for stop in stops),
-        overtime_s=max(old.overtime_s - max((old.return_s or 0) - ends - back_s, 0), 0),
+        overtime_s=max(old.overtime_s - max((old.return_s or 0) - last - back_s, 0), 0),
         break_start_s=old.break_start_s if has_break else None,
         break_s=old.break_s if has_break else 0,
     )
 
 
-def _points(parts: Iterable[Part], visits: Mapping[str, Visit]) -> list[Point]:
-    return [*(_home(part.round.technician) for part in parts), *map(_at, visits.values())]
+def _points(parts: Iterable[Part], visits: Mapping[str, Visit], lodgings: Iterable[Lodging]) -> list[Point]:
+    homes = (_home(part.round.technician) for part in parts)
+    return [*homes, *points_of(lodgings), *map(_at, visits.values())]
 
 
 def _home(who: Technician) -> Point:

@@ -43,6 +43,11 @@ class Base:
         return self.lodging.name if self.lodging is not None else _("home")
 
     @property
+    def where(self) -> str:
+        """As a sentence says it: home, or at the lodging."""
+        return self.name if self.lodging is None else _("at %(lodging)s") % {"lodging": self.name}
+
+    @property
     def price(self) -> Decimal:
         """What a night there costs."""
         return self.lodging.price_per_night if self.lodging is not None else Decimal(0)

@@ -7,8 +7,6 @@ from decimal import Decimal
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q
-from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -19,7 +17,9 @@ from servicedesk.routes.hours import ONE_DAY
 from servicedesk.routes.models import Round, WeekPlan
 from servicedesk.routes.nights import morning_of
 from servicedesk.routes.planning import WeekProblem, week_problem
+from servicedesk.routes.queries.over import over_words
 from servicedesk.routes.queries.problem import Key, lodgings_open
+from servicedesk.routes.queries.round import technicians_between
 from servicedesk.routes.queries.week import currency
 from servicedesk.routes.timed import Timed
 from servicedesk.routes.times import Week, distance_words, hours_words, instant
@@ -30,7 +30,10 @@ SHOWN = 4
 
 @dataclass(frozen=True, slots=True)
 class NightChoice:
-    """One way to spend the night; ``lodging`` None is at home. Figures are of both days, against driving home."""
+    """One way to spend the night; ``lodging`` None is at home. Figures are of both days, against driving home.
+
+    ``days``: both, with the rounds of others that share a visit for two with them.
+    """
 
     lodging: Lodging | None
     days: Mapping[Key, Timed]
@@ -78,7 +81,9 @@ class Evening:
 
     @cached_property
     def problem(self) -> WeekProblem:
-        people = {self.technician.pk: self.technician}
+        """Both days, with the rounds of others that share a visit for two with them."""
+        people = {row.pk: row for row in technicians_between(self.week.monday, self.week.sunday)}
+        people[self.technician.pk] = self.technician
         return week_problem(self.week, self.plan, people, only={self.night, self.morning}, lodgings=self.lodgings)
 
     @cached_property
@@ -94,8 +99,9 @@ class Evening:
     def refused(self) -> list[str]:
         """Why nothing about this night may be changed; empty when it may."""
         names = {"name": self.technician}
-        if self.night[1] < timezone.localdate():
-            return [_("%(day)s is over; its rounds stay as they are.") % {"day": _day(self.night[1])}]
+        over = over_words(self.technician, self.night[1])
+        if over:
+            return [over]
         locked = [key[1] for key in (self.night, self.morning) if key[1] in self.rows and self.rows[key[1]].locked]
         words = _("The round of %(name)s on %(day)s is locked. Free it first.")
         return [words % (names | {"day": _day(day)}) for day in locked]
@@ -132,17 +138,34 @@ class Evening:
         return found
 
     def choice(self, lodging: Lodging | None) -> NightChoice:
-        """Both days timed with the night spent there."""
-        week = self.problem.with_nights({self.night: lodging})
-        orders = self.problem.data.orders
-        days = {
-            key: week.timed(key, orders.get(key, []))
-            for key in (self.night, self.morning)
-            if key in week.data.shifts or key in orders
-        }
-        broken = [words for timed in days.values() for words in timed.hard]
+        """Both days timed with the night spent there, and the rounds that can only be timed together with them."""
+        week, orders = self.with_night(lodging), self.orders
+        days = week.together(orders)
+        broken = list(dict.fromkeys(words for key, timed in days.items() for words in self._broken(key, timed)))
         is_now = (lodging.pk if lodging else None) == (self.lodging.pk if self.lodging else None)
         return NightChoice(lodging, days, [*broken, *self._short_rests(days)], is_now)
+
+    def with_night(self, lodging: Lodging | None) -> WeekProblem:
+        """The days read, with the night spent there."""
+        return self.problem.with_nights({self.night: lodging})
+
+    @property
+    def own(self) -> tuple[Key, Key]:
+        """The two days that the night lies between."""
+        return self.night, self.morning
+
+    @cached_property
+    def orders(self) -> dict[Key, list[str]]:
+        """The rounds as they stand; a day without one may be driven for the night alone."""
+        data = self.problem.data
+        return {key: [] for key in self.own if key in data.shifts} | data.orders
+
+    def _broken(self, key: Key, timed: Timed) -> list[str]:
+        """The rules that a day breaks; of somebody else's, those that it does not break as it stands."""
+        if key in self.own:
+            return timed.hard
+        stands = self.problem.timed(key, self.orders[key]).hard
+        return [words for words in timed.hard if words not in stands]
 
     def against_home(self, choice: NightChoice) -> NightChoice:
         """The choice with what it saves or costs more than driving home."""
@@ -185,6 +208,8 @@ class Evening:
             if row.leave_s is not None and row.return_s is not None:
                 spans[day] = (row.leave_s, row.return_s)
         for key, timed in days.items():
+            if key[0] != self.technician.pk:
+                continue
             spans.pop(key[1], None)
             if timed.leave_s is not None and timed.return_s is not None:
                 spans[key[1]] = (timed.leave_s, timed.return_s)
@@ -207,11 +232,6 @@ def _rests_broken(who: Technician, spans: Mapping[date, tuple[int, int]]) -> Ite
 
 def _moment(day: date, seconds: int, zone: ZoneInfo) -> datetime:
     return instant(day, seconds, zone)
-
-
-def lodging_open(pk: int) -> Lodging | None:
-    """A lodging in use, or one where a night is planned already."""
-    return Lodging.objects.filter(Q(archived_at=None) | Q(pk__in=Round.objects.values("lodging"))).filter(pk=pk).first()
 
 
 def _day(day: date) -> str:

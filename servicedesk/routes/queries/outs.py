@@ -28,7 +28,7 @@ def outs_between(first: date, last: date) -> dict[int, list[Out]]:
     found: dict[int, list[Out]] = {}
     for run in runs_with_outs(first):
         for row in scope_from(run.scope or {}).out:
-            if row.until >= first and row.since.date() <= last + timedelta(days=1):
+            if row.is_out_at_all and row.until >= first and row.since.date() <= last + timedelta(days=1):
                 found.setdefault(row.technician, []).append(row)
     return found
 

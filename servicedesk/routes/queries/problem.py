@@ -19,6 +19,7 @@ from servicedesk.routes.models import Round, Stop, WeekPlan
 from servicedesk.routes.queries.ends import Base, Ends, points_of
 from servicedesk.routes.queries.hours import pay_rules, rule_on, rules_of
 from servicedesk.routes.queries.load import NO_LOAD, VisitLoad, visit_loads
+from servicedesk.routes.queries.round import today_of
 from servicedesk.routes.queries.shifts import shifts_between
 from servicedesk.routes.queries.travel import provider_for
 from servicedesk.routes.queries.windows import Window, visit_windows
@@ -108,7 +109,7 @@ class WeekInput:
     """``kept``: rounds that planning leaves exactly as they are (past, locked, or under way).
 
     ``visits``: by call, the second person's parts of those for two among them; ``orders``: the calls of each round.
-    ``locked``: the rounds that a planner has locked.
+    ``locked``: the rounds that a planner has locked. ``everybody``: also the people whose rounds were not read.
 
     ``held``: permissions by technician. ``travel``: drives among the places. ``pay``: how each person's hours are
     paid, by the rule in force on Monday. ``dates``: by agreement, the visits that want a gap and stand in the week.
@@ -117,6 +118,7 @@ class WeekInput:
 
     week: Week
     technicians: dict[int, Technician]
+    everybody: dict[int, Technician]
     shifts: dict[Key, ShiftInput]
     off: dict[Key, str]
     visits: dict[str, VisitInput]
@@ -137,14 +139,13 @@ def week_input(
     technicians: Mapping[int, Technician],
     *,
     wanted: Visit | None = None,
-    today: date | None = None,
     only: Collection[Key] | None = None,
     lodgings: Sequence[Lodging] = (),
 ) -> WeekInput:
     """Everything the planner must know of a week, in a fixed number of queries.
 
     ``wanted`` is a visit that a person asks for although the week would not by itself have taken it up.
-    ``today``: the day from which work may still be planned; rounds before it are kept.
+    Work may still be planned from each technician's own today on; rounds before it are kept.
     ``only``: read no more than these rounds and those that share a visit with them, for timing them anew.
     ``lodgings``: those asked about then.
     """
@@ -153,11 +154,15 @@ def week_input(
         found = found.filter(date__in={key[1] for key in only})
         only = linked(only, _sharing(found))
     rounds = [row for row in found if only is None or _key(row) in only]
+    everybody = dict(technicians)
     if only is not None:
         technicians = {pk: who for pk, who in technicians.items() if pk in {key[0] for key in only}}
-    today = today or timezone.localdate()
+    today = {pk: today_of(who) for pk, who in technicians.items()}
+    first_open = max(min(today.values(), default=timezone.localdate()), week.monday)
     held = _held(technicians.values(), week.monday, week.sunday)
     shifts, off = _shifts(week, technicians, held)
+    stand = {_key(row) for row in rounds}
+    shifts = {key: shift for key, shift in shifts.items() if key in stand or key[1] >= today[key[0]]}
     _stay_away(shifts, rounds)
     if only is None and any(who.may_stay_away for who in technicians.values()):
         lodgings = lodgings_open()
@@ -173,12 +178,13 @@ def week_input(
     return WeekInput(
         week=week,
         technicians=dict(technicians),
+        everybody=everybody,
         shifts=shifts,
         off=off,
         visits=_with_helpers(
             [
                 replace(
-                    _visit_input(visit, week, max(today, week.monday), places.get(str(visit.pk)), technicians),
+                    _visit_input(visit, week, first_open, places.get(str(visit.pk)), everybody),
                     load=loads.get(visit.pk, NO_LOAD),
                     is_quarantine=visit.pk in quarantine,
                     gap_days=gaps.get(visit.agreement_id, 0) if wanted_gap(visit) else 0,
@@ -188,7 +194,7 @@ def week_input(
             places,
         ),
         orders={_key(row): [call_of(stop) for stop in row.stops.all()] for row in rounds},
-        kept=frozenset(_key(row) for row in rounds if _is_kept(row, today)),
+        kept=frozenset(_key(row) for row in rounds if _is_kept(row)),
         held={pk: held.get(who.user_id, []) for pk, who in technicians.items()},
         travel=provider_for(week_points(technicians.values(), visits, [*lodgings, *slept_in])),
         pay={pk: rules_of(who, rule_on(rules.get(pk, []), week.monday)) for pk, who in technicians.items()},
@@ -315,7 +321,8 @@ def _key(row: Round) -> Key:
     return row.technician_id, row.date
 
 
-def _is_kept(row: Round, today: date) -> bool:
+def _is_kept(row: Round) -> bool:
+    today = today_of(row.technician)
     return row.locked or row.date < today or (row.date == today and row.published is not None)
 
 

@@ -409,17 +409,21 @@ def _then(remedy: Remedy, live: LiveRound, rounds: dict[Key, LiveRound]) -> list
     for key, after in remedy.runs.items():
         row = rounds[key]
         zone = row.zone
-        names = {"name": row.technician, "at": clock(key[1], after.back_s, zone, zone).short}
+        names = {
+            "name": row.technician,
+            "at": clock(key[1], after.back_s, zone, zone).short,
+            "where": row.ends.end.where,
+        }
         late = [
             (live.visits | row.visits)[stop.visit_id].site.name for stop in after.risks
         ]  # fmt: skip
         if late:
-            words = _("%(name)s home %(at)s; still too late: %(sites)s.") % (names | {"sites": ", ".join(late)})
+            words = _("%(name)s %(where)s %(at)s; still too late: %(sites)s.") % (names | {"sites": ", ".join(late)})
         elif after.over_s:
-            words = _("%(name)s home %(at)s, %(over)s beyond the overtime allowed.") % (
+            words = _("%(name)s %(where)s %(at)s, %(over)s beyond the overtime allowed.") % (
                 names | {"over": hours_words(after.over_s)}
             )
         else:
-            words = _("%(name)s home %(at)s; every promise kept.") % names
+            words = _("%(name)s %(where)s %(at)s; every promise kept.") % names
         sentences.append(words)
     return sentences

@@ -27,7 +27,6 @@ from servicedesk.science import units
 from servicedesk.visits.models import Visit
 from servicedesk.visits.queries.schedule import OPEN, visits_to_plan
 
-ACTIVE = (PlanRun.State.QUEUED, PlanRun.State.RUNNING)
 RESTING_DAY = 5
 SHOWN_WARNINGS = 2
 NIGHTS = ("nights", "lodging")  # figures told only where somebody stays away
@@ -205,7 +204,7 @@ def board(week: Week) -> Board:
     cells, span = _cells(week, technicians, shifts, rounds, crews)
     tray = tray_rows(week, plan)
     runs = list(plan.runs.select_related("requested_by")[:1]) if plan else []
-    active = runs[0] if runs and runs[0].state in ACTIVE else None
+    active = runs[0] if runs and runs[0].state in PlanRun.ACTIVE else None
     figures = score_figures(plan, len(tray))
     return Board(
         week, plan, technicians, _days(week, cells), tray, figures, active, runs[0] if runs else None, span, crews=crews

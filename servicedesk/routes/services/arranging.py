@@ -8,18 +8,13 @@ from django.utils.translation import gettext as _
 
 from servicedesk.people.models import Technician
 from servicedesk.routes.crews import Key, helper_of, is_helper, pairs_in, visit_of
-from servicedesk.routes.models import PlanRun, Stop, WeekPlan
+from servicedesk.routes.models import Stop, WeekPlan
 from servicedesk.routes.planning import WeekProblem
-from servicedesk.routes.services.storing import rounds_store
+from servicedesk.routes.services.storing import rounds_store, site_elsewhere
 from servicedesk.routes.services.versions import RuleBrokenError
 from servicedesk.routes.timed import Timed
 
 Orders = Mapping[Key, Sequence[str]]
-
-
-def refuse_while_planned(plan: WeekPlan) -> None:
-    if plan.runs.filter(state__in=[PlanRun.State.QUEUED, PlanRun.State.RUNNING]).exists():
-        raise RuleBrokenError([_("The week is being planned. Stop the planning or wait for it, then make the change.")])
 
 
 def rounds_arrange(
@@ -30,10 +25,12 @@ def rounds_arrange(
     orders: Orders,
     asked: Collection[Key],
 ) -> None:
-    """Make rounds what ``orders`` says. ``asked``: those that somebody puts something into.
+    """Make rounds what ``orders`` says. ``asked``: those that somebody puts something into, or ends elsewhere.
 
     What these break refuses the change, and what others break that did not before; a round may always be relieved.
     """
+    stand = {call for order in problem.data.orders.values() for call in order}
+    refuse_elsewhere(plan, {visit_of(call) for order in orders.values() for call in order if call not in stand})
     timed = problem.together(orders)
     broken = _pairs_broken(problem, orders)
     for key, row in timed.items():
@@ -50,8 +47,20 @@ def rounds_arrange(
         _shorten(plan, key, orders[key])
     visits = {UUID(visit_of(call)) for key, order in orders.items() if key not in stay for call in order}
     locked = Stop.objects.filter(round__plan=plan, locked=True, visit__in=visits).values_list("visit_id", flat=True)
-    new = {key: row for key, row in timed.items() if key not in stay and _is_otherwise(problem, key, orders, row)}
+    new = {
+        key: row
+        for key, row in timed.items()
+        if key not in stay and (key in asked or _is_otherwise(problem, key, orders, row))
+    }
     rounds_store(plan, technicians, new, frozenset(map(str, locked)))
+
+
+def refuse_elsewhere(plan: WeekPlan, visits: Collection[str]) -> None:
+    """What comes from another week has to leave its round there first."""
+    site = site_elsewhere(plan, visits)
+    if site is not None:
+        words = _("%(site)s is on a round of another week meanwhile; take it off there first.")
+        raise RuleBrokenError([words % {"site": site.name}])
 
 
 def _is_otherwise(problem: WeekProblem, key: Key, orders: Orders, timed: Timed) -> bool:

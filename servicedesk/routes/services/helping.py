@@ -3,7 +3,6 @@
 from datetime import date
 
 from django.db import transaction
-from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -13,9 +12,15 @@ from servicedesk.routes.models import Stop, WeekPlan
 from servicedesk.routes.planning import week_problem
 from servicedesk.routes.queries.round import technicians_between
 from servicedesk.routes.queries.score import score_of, with_change
-from servicedesk.routes.services.arranging import refuse_while_planned, rounds_arrange
+from servicedesk.routes.services.arranging import rounds_arrange
 from servicedesk.routes.services.moving import insert, orders_without, refuse_fixed, refuse_locked
-from servicedesk.routes.services.versions import RuleBrokenError, plan_changed, plan_locked
+from servicedesk.routes.services.versions import (
+    RuleBrokenError,
+    plan_changed,
+    plan_locked,
+    refuse_over,
+    refuse_while_planned,
+)
 from servicedesk.routes.times import Week
 from servicedesk.visits.models import Visit
 
@@ -48,8 +53,7 @@ def helper_set(
     target = (technician_id, lead.date) if lead is not None and technician_id is not None else None
     if lead is not None and target is not None:
         names |= {"name": str(technicians.get(target[0], "")), "day": date_format(lead.date, "D j M")}
-        if lead.date < timezone.localdate():
-            raise RuleBrokenError([_("%(day)s is over; its rounds stay as they are.") % names])
+        refuse_over(lead.technician, lead.date)
         if target[0] not in technicians:
             raise RuleBrokenError([_("Choose a technician of this week.")])
         if day not in {None, lead.date}:

@@ -53,8 +53,8 @@ def _chosen(offers: list[Offer], kind: str, visit_id: UUID, to: int | None) -> O
 
 def _why(live: LiveRound) -> str:
     if not live.risks:
-        return _("%(name)s would be home %(over)s beyond the overtime allowed.") % {
-            "name": live.technician, "over": live.over_words,
+        return _("%(name)s would be %(where)s %(over)s beyond the overtime allowed.") % {
+            "name": live.technician, "over": live.over_words, "where": live.ends.end.where,
         }  # fmt: skip
     return _("%(name)s runs late: %(risk)s") % {"name": live.technician, "risk": live.risks[0].words}
 
@@ -69,10 +69,10 @@ def late_tell() -> int:
     firm = Firm.objects.first()
     planners = User.objects.filter(roles__contains=[Role.PLANNER], is_active=True).values_list("email", flat=True)
     to = sorted({*planners, *(firm.office_list if firm else [])})
-    late = [row for row in live_rounds() if row.run.is_late]
+    everybody = live_rounds()
+    late = [row for row in everybody if row.run.is_late]
     if not to or not late:
         return 0
-    everybody = live_rounds()
     told = 0
     for live in late:
         offers = offers_for(live, everybody)

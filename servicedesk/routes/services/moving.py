@@ -4,7 +4,6 @@ from datetime import date
 from uuid import UUID
 
 from django.db import transaction
-from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -14,8 +13,14 @@ from servicedesk.routes.models import Round, Stop, WeekPlan
 from servicedesk.routes.planning import WeekProblem, week_problem
 from servicedesk.routes.queries.round import technicians_between
 from servicedesk.routes.queries.score import score_of, with_change
-from servicedesk.routes.services.arranging import refuse_while_planned, rounds_arrange
-from servicedesk.routes.services.versions import RuleBrokenError, plan_changed, plan_locked
+from servicedesk.routes.services.arranging import rounds_arrange
+from servicedesk.routes.services.versions import (
+    RuleBrokenError,
+    plan_changed,
+    plan_locked,
+    refuse_over,
+    refuse_while_planned,
+)
 from servicedesk.routes.times import Week
 from servicedesk.visits.models import Visit
 from servicedesk.visits.queries.schedule import OPEN
@@ -110,9 +115,7 @@ def _target(week: Week, technicians: dict[int, Technician], technician_id: int |
         return None
     if technician_id not in technicians or day not in week.days:
         raise RuleBrokenError([_("Choose a technician and a day of this week.")])
-    zone_today = timezone.localdate()
-    if day < zone_today:
-        raise RuleBrokenError([_("%(day)s is over; choose today or later.") % {"day": date_format(day)}])
+    refuse_over(technicians[technician_id], day)
     return technician_id, day
 
 

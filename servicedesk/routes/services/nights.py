@@ -7,12 +7,12 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from servicedesk.people.models import Lodging, User
-from servicedesk.routes.models import PlanRun, Round, Stop, WeekPlan
-from servicedesk.routes.queries.nights import Evening, lodging_open
+from servicedesk.routes.models import Round, WeekPlan
+from servicedesk.routes.queries.nights import Evening
 from servicedesk.routes.queries.round import technicians_between
 from servicedesk.routes.queries.score import score_of, with_change
-from servicedesk.routes.services.storing import rounds_store
-from servicedesk.routes.services.versions import RuleBrokenError, plan_changed, plan_locked
+from servicedesk.routes.services.arranging import rounds_arrange
+from servicedesk.routes.services.versions import RuleBrokenError, plan_changed, plan_locked, refuse_while_planned
 from servicedesk.routes.times import Week
 
 
@@ -22,18 +22,17 @@ def night_set(
 ) -> WeekPlan:
     """Spend the night after a technician's day at a lodging, or at home; both days are timed anew.
 
-    A rule broken refuses it in words. Twice changes nothing.
+    The rounds of others that share a visit for two go along. A rule broken refuses it in words. Twice changes nothing.
     """
     plan = plan_locked(week, version)
-    if plan.runs.filter(state__in=[PlanRun.State.QUEUED, PlanRun.State.RUNNING]).exists():
-        raise RuleBrokenError([_("The week is being planned. Stop the planning or wait for it, then make the change.")])
+    refuse_while_planned(plan)
     technicians = {row.pk: row for row in technicians_between(week.monday, week.sunday)}
     if technician_id not in technicians or day not in week.days:
         raise RuleBrokenError([_("Choose a technician and a day of this week.")])
-    lodging = lodging_open(lodging_id) if lodging_id is not None else None
+    evening = Evening(week, plan, technicians[technician_id], day)
+    lodging = next((row for row in evening.lodgings if row.pk == lodging_id), None)
     if lodging_id is not None and lodging is None:
         raise RuleBrokenError([_("That lodging is not in use any more. Choose another.")])
-    evening = Evening(week, plan, technicians[technician_id], day)
     if evening.lodging == lodging:
         return plan
     choice = evening.choice(lodging) if not evening.refused() else None
@@ -41,10 +40,9 @@ def night_set(
     if choice is None or broken or choice.broken:
         raise RuleBrokenError(broken or (choice.broken if choice is not None else []))
     before = plan.score
-    stops = Stop.objects.filter(round__plan=plan, locked=True)
-    locked = frozenset(str(pk) for pk in stops.values_list("visit_id", flat=True))
     Round.objects.filter(plan=plan, technician=technician_id, date=evening.morning[1]).update(start_lodging=lodging)
-    rounds_store(plan, technicians, choice.days, locked)
+    problem = evening.with_night(lodging)
+    rounds_arrange(plan=plan, problem=problem, technicians=technicians, orders=evening.orders, asked=evening.own)
     plan.score = with_change(score_of(week, plan), before)
     plan_changed(plan, actor=actor, words=_words(evening, lodging))
     return plan

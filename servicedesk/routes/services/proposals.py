@@ -25,7 +25,7 @@ from servicedesk.routes.queries.versions import rounds_kept, version_of
 from servicedesk.routes.scope import scope_from
 from servicedesk.routes.services.proposal_notices import notices_draft
 from servicedesk.routes.services.storing import rounds_store
-from servicedesk.routes.services.undoing import refuse_past, rounds_put
+from servicedesk.routes.services.undoing import rounds_put
 from servicedesk.routes.services.versions import RuleBrokenError, plan_changed, plan_locked
 from servicedesk.routes.times import Week, hours_words, instant
 from servicedesk.routes.translate import told
@@ -108,7 +108,6 @@ def proposal_take(
     whole = len(chosen) == len(found.groups)
     now, proposed, before = rounds_kept(plan), from_json(proposal.rounds), plan.score
     _refuse_short_rest(now, proposed, keys)
-    refuse_past(keys, now)
     rounds_put(week, plan, {key: proposed.get(key) for key in keys}, now)
     plan.left_out = proposal.left_out if whole else _left_out(plan, proposal, chosen)
     plan.score = with_change(score_of(week, plan), before)

@@ -17,7 +17,7 @@ from servicedesk.routes.queries.changes import Part, linked, needs_asking, part_
 from servicedesk.routes.queries.refusals import refusals_overridden
 from servicedesk.routes.services.changes import changes_ask, changes_tell, changes_withdraw
 from servicedesk.routes.services.in_force import rounds_in_force
-from servicedesk.routes.services.versions import RuleBrokenError, plan_locked
+from servicedesk.routes.services.versions import RuleBrokenError, plan_locked, refuse_while_planned
 from servicedesk.routes.times import Week
 
 
@@ -30,8 +30,7 @@ def week_publish(*, week: Week, version: int, actor: User, ask_again: bool = Fal
     plan = plan_locked(week, version)
     if plan.state == WeekPlan.State.PUBLISHED:
         return plan
-    if plan.runs.filter(state__in=["queued", "running"]).exists():
-        raise RuleBrokenError([_("The week is being planned. Stop the planning or wait for it, then publish.")])
+    refuse_while_planned(plan)
     parts = [part_of(row) for row in rounds_to_publish(plan)]
     if not any(part.new or part.old for part in parts):
         raise RuleBrokenError([_("There is nothing to publish: no visit is on a round.")])

@@ -12,13 +12,12 @@ from django.utils.translation import gettext as _
 
 from servicedesk.common.jobs import enqueue
 from servicedesk.people.models import User
-from servicedesk.routes.models import PlanRun, WeekPlan
+from servicedesk.routes.models import PlanRun
 from servicedesk.routes.services.solving import week_solve
 from servicedesk.routes.services.versions import plan_locked
 from servicedesk.routes.times import Week
 
 log = logging.getLogger(__name__)
-ACTIVE = (PlanRun.State.QUEUED, PlanRun.State.RUNNING)
 LOST_AFTER = timedelta(seconds=20)
 STUCK_AFTER = timedelta(minutes=2)
 NEVER_BEGUN_AFTER = timedelta(minutes=10)
@@ -33,7 +32,7 @@ def run_request(*, week: Week, version: int, seconds: int, actor: User, scope: d
     """
     runs_sweep()
     plan = plan_locked(week, version)
-    active = plan.runs.filter(state__in=ACTIVE).first()
+    active = plan.runs.filter(state__in=PlanRun.ACTIVE).first()
     if active is not None:
         return active
     seed = plan.runs.count() + 1
@@ -44,7 +43,7 @@ def run_request(*, week: Week, version: int, seconds: int, actor: User, scope: d
                 scope=scope,
             )  # fmt: skip
     except IntegrityError:
-        return plan.runs.get(state__in=ACTIVE)
+        return plan.runs.get(state__in=PlanRun.ACTIVE)
     enqueue("routes.plan_week", str(run.pk))
     return run
 
@@ -53,7 +52,7 @@ def run_request(*, week: Week, version: int, seconds: int, actor: User, scope: d
 def run_stop(*, run: PlanRun, keep: bool, actor: User) -> None:
     """Stop early. ``keep``: the best plan found so far is taken; else nothing changes."""
     locked = PlanRun.objects.select_for_update().get(pk=run.pk)
-    if locked.state not in ACTIVE:
+    if locked.state not in PlanRun.ACTIVE:
         return
     if locked.state == PlanRun.State.QUEUED or not keep:
         locked.state, locked.ended_at = PlanRun.State.STOPPED, timezone.now()
@@ -84,7 +83,7 @@ def _claim(run_id: UUID) -> PlanRun | None:
 
 
 def _end(run_id: UUID, state: str, message: str) -> None:
-    PlanRun.objects.filter(pk=run_id, state__in=ACTIVE).update(
+    PlanRun.objects.filter(pk=run_id, state__in=PlanRun.ACTIVE).update(
         state=state, message=message[:300], percent=100, ended_at=timezone.now()
     )
 
@@ -119,7 +118,3 @@ def runs_sweep() -> int:
     return PlanRun.objects.filter(stuck).update(
         state=PlanRun.State.FAILED, ended_at=now, message=_("The worker was lost; the plan is as it was. Plan again.")
     )
-
-
-def is_being_planned(plan: WeekPlan) -> bool:
-    return plan.runs.filter(state__in=ACTIVE).exists()

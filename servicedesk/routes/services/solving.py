@@ -20,7 +20,7 @@ from servicedesk.routes.replan import OpenWeek, PlannedWeek
 from servicedesk.routes.scope import scope_from
 from servicedesk.routes.services.keeping import version_ensure
 from servicedesk.routes.services.proposals import proposal_make
-from servicedesk.routes.services.storing import rounds_store
+from servicedesk.routes.services.storing import rounds_store, site_elsewhere
 from servicedesk.routes.services.travel import fill_for_week
 from servicedesk.routes.services.versions import plan_changed
 from servicedesk.routes.times import Week
@@ -83,6 +83,11 @@ def solved_store(
         return
     if plan.version != seen_version:
         _end(own, PlanRun.State.FAILED, _("The week was changed meanwhile; the new state was kept. Plan again."))
+        return
+    site = site_elsewhere(plan, {stop.visit_id for timed in solved.rounds.values() for stop in timed.stops})
+    if site is not None:
+        words = _("%(site)s was put on a round of another week meanwhile; the plan is as it was. Plan again.")
+        _end(own, PlanRun.State.FAILED, words % {"site": site})
         return
     locked = frozenset(
         str(pk) for pk in Stop.objects.filter(round__plan=plan, locked=True).values_list("visit_id", flat=True)

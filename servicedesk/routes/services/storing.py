@@ -1,14 +1,16 @@
 """Writing timed rounds into the plan."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import date
 
 from django.db.models import Q
 
-from servicedesk.people.models import Technician
+from servicedesk.clients.models import Site
+from servicedesk.people.models import Technician, Van
 from servicedesk.routes.models import Round, Stop, WeekPlan
 from servicedesk.routes.planning import Timed
 from servicedesk.routes.queries.round import StopTimes
+from servicedesk.visits.models import Visit
 
 Key = tuple[int, date]
 
@@ -18,7 +20,7 @@ def round_store(
 ) -> Round:
     """Make the round of a technician's day what ``timed`` says; an emptied one stays only if it was published."""
     row, _made = Round.objects.get_or_create(plan=plan, technician=technician, date=day)
-    row.van = getattr(technician, "van", None)
+    row.van = _van_of(technician)
     row.leave_s, row.return_s = timed.leave_s, timed.return_s
     row.travel_s, row.distance_m, row.overtime_s = timed.travel_s, timed.distance_m, timed.overtime_s
     row.break_start_s, row.break_s = timed.break_start_s, timed.break_s
@@ -33,6 +35,12 @@ def round_store(
     row.save()
     Stop.objects.bulk_create(_stops(row, timed, locked_visits))
     return row
+
+
+def _van_of(technician: Technician) -> Van | None:
+    """The van that the technician drives; one that was put away drives no more."""
+    van: Van | None = getattr(technician, "van", None)
+    return van if van is not None and van.archived_at is None else None
 
 
 def _stops(row: Round, timed: Timed, locked_visits: frozenset[str]) -> list[Stop]:
@@ -64,6 +72,17 @@ def same_parts(stops: Iterable[StopTimes]) -> Q:
     rows = list(stops)
     own = Q(helps=False, visit__in=[stop.visit_id for stop in rows if not stop.helps])
     return own | Q(helps=True, visit__in=[stop.visit_id for stop in rows if stop.helps])
+
+
+def site_elsewhere(plan: WeekPlan, visits: Collection[str]) -> Site | None:
+    """The site of one of these visits that stands on a round of another week; None: all may come here.
+
+    They are held until the transaction ends, so that no other week takes one up in between.
+    """
+    held = Visit.objects.filter(pk__in=visits).order_by("pk").select_for_update(no_key=True)
+    list(held.values_list("pk", flat=True))
+    found = Stop.objects.filter(visit__in=visits).exclude(round__plan=plan).select_related("visit__site").first()
+    return found.visit.site if found is not None else None
 
 
 def rounds_store(

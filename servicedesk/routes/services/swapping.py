@@ -1,7 +1,6 @@
 """Two rounds change places: what one technician's day holds goes to the other, and back."""
 
 from django.db import transaction
-from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -11,8 +10,14 @@ from servicedesk.routes.models import Round, Stop, WeekPlan
 from servicedesk.routes.planning import week_problem
 from servicedesk.routes.queries.round import technicians_between
 from servicedesk.routes.queries.score import score_of, with_change
-from servicedesk.routes.services.arranging import refuse_while_planned, rounds_arrange
-from servicedesk.routes.services.versions import RuleBrokenError, plan_changed, plan_locked
+from servicedesk.routes.services.arranging import rounds_arrange
+from servicedesk.routes.services.versions import (
+    RuleBrokenError,
+    plan_changed,
+    plan_locked,
+    refuse_over,
+    refuse_while_planned,
+)
 from servicedesk.routes.times import Week
 from servicedesk.visits.queries.schedule import OPEN
 
@@ -48,8 +53,7 @@ def _refuse(week: Week, plan: WeekPlan, technicians: dict[int, Technician], one:
     if one == other or any(key[0] not in technicians or key[1] not in week.days for key in (one, other)):
         raise RuleBrokenError([_("Choose another technician or another day of this week.")])
     for key in (one, other):
-        if key[1] < timezone.localdate():
-            raise RuleBrokenError([_("%(day)s is over; choose today or later.") % {"day": date_format(key[1])}])
+        refuse_over(technicians[key[0]], key[1])
         if Round.objects.filter(plan=plan, technician=key[0], date=key[1], locked=True).exists():
             raise RuleBrokenError(
                 [_("The round of %(name)s is locked. Free it first.") % {"name": technicians[key[0]]}]

@@ -1,6 +1,6 @@
 """Going back: undo the last change of a week, or put an older version in force again."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from datetime import date
 
 from django.db import transaction
@@ -8,16 +8,23 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from servicedesk.people.models import User
+from servicedesk.people.models import Lodging, Technician, User
 from servicedesk.routes.crews import visit_of
 from servicedesk.routes.kept import KeptRound, Key, from_json, is_same
-from servicedesk.routes.models import Round, Stop, WeekPlan
+from servicedesk.routes.models import Round, WeekPlan
 from servicedesk.routes.queries.round import RoundTimes, technicians_between
 from servicedesk.routes.queries.score import score_of, with_change
 from servicedesk.routes.queries.versions import rounds_kept, undone_words, version_before, version_of
-from servicedesk.routes.services.arranging import refuse_while_planned
+from servicedesk.routes.services.arranging import refuse_elsewhere
+from servicedesk.routes.services.outs import outs_undo
 from servicedesk.routes.services.storing import rounds_store, stops_free
-from servicedesk.routes.services.versions import RuleBrokenError, plan_changed, plan_locked
+from servicedesk.routes.services.versions import (
+    RuleBrokenError,
+    plan_changed,
+    plan_locked,
+    refuse_over,
+    refuse_while_planned,
+)
 from servicedesk.routes.times import Week
 from servicedesk.routes.week_models import PlanVersion
 from servicedesk.visits.models import Visit
@@ -54,31 +61,30 @@ def _go_back(week: Week, plan: WeekPlan, found: PlanVersion, actor: User, words:
     before = plan.score
     now = rounds_kept(plan)
     changed = {key for key in {*now, *wanted} if not is_same(now.get(key), wanted.get(key))}
-    refuse_past(changed, now)
     rounds_put(week, plan, {key: wanted.get(key) for key in changed}, now)
+    outs_undo(plan=plan, back_to=found, actor=actor)
     plan.left_out = found.left_out
     plan.score = with_change(score_of(week, plan), before)
     plan_changed(plan, actor=actor, words=words, restores=found.restores or found.number)
     return plan
 
 
-def refuse_past(changed: Collection[Key], now: Mapping[Key, KeptRound]) -> None:
-    """A day that is over is not planned again."""
-    today = timezone.localdate()
-    past = sorted({day for _who, day in changed if day < today})
-    if past:
-        raise RuleBrokenError([_("%(day)s is over; its rounds stay as they are.") % {"day": _day(past[0])}])
-
-
 def rounds_put(
     week: Week, plan: WeekPlan, wanted: Mapping[Key, KeptRound | None], now: Mapping[Key, KeptRound]
 ) -> None:
-    """Make rounds what ``wanted`` says. What was begun, ended, called off or taken elsewhere meanwhile refuses it."""
+    """Make rounds what ``wanted`` says.
+
+    What is over, and what was begun, ended, called off or taken elsewhere meanwhile, refuses it, and so does a night
+    that may not be spent away any more.
+    """
     technicians = {row.pk: row for row in technicians_between(week.monday, week.sunday)}
     gone = [key for key in wanted if key[0] not in technicians]
     if gone:
         raise RuleBrokenError([_("Somebody of that version drives no rounds any more, so it cannot be put back.")])
+    for who, day in sorted(wanted, key=lambda key: key[1]):
+        refuse_over(technicians[who], day)
     _refuse_moved_on(plan, wanted, now)
+    _refuse_nights(technicians, wanted, now)
     locked = frozenset(pk for row in wanted.values() if row is not None for pk in row.locked_visits)
     empty = KeptRound(0, date.min, RoundTimes(None, None, 0, 0, 0, None, 0, [], is_published=False))
     stops_free([stop for row in wanted.values() if row is not None for stop in row.times.stops], plan=plan)
@@ -100,14 +106,25 @@ def _refuse_moved_on(plan: WeekPlan, wanted: Mapping[Key, KeptRound | None], now
     if names:
         words = _("%(sites)s: begun, ended or called off meanwhile, so it stays where it is.")
         raise RuleBrokenError([words % {"sites": ", ".join(sorted(names))}])
-    elsewhere = Stop.objects.filter(visit_id__in=moving).exclude(round__plan=plan).select_related("visit__site").first()
-    if elsewhere is not None:
-        words = _("%(site)s is on a round of another week meanwhile; take it off there first.")
-        raise RuleBrokenError([words % {"site": elsewhere.visit.site.name}])
+    refuse_elsewhere(plan, moving)
     visits = {visit_of(call) for call in goes}
     if Visit.objects.filter(pk__in=visits).count() < len(visits):
         raise RuleBrokenError([_("A visit of that version is not in the books any more.")])
 
 
-def _day(day: date) -> str:
-    return str(date_format(day, "D j M"))
+def _refuse_nights(
+    technicians: Mapping[int, Technician], wanted: Mapping[Key, KeptRound | None], now: Mapping[Key, KeptRound]
+) -> None:
+    """A night comes back only to a lodging in use, and for somebody who still agrees to nights away."""
+    nights = {key: row.times.lodging_id for key, row in wanted.items() if row is not None}
+    stand = {key: row.times.lodging_id for key, row in now.items()}
+    come = {key: pk for key, pk in nights.items() if pk is not None and pk != stand.get(key)}
+    lodgings = Lodging.objects.in_bulk(set(come.values()))
+    for (who, day), pk in come.items():
+        names = {"name": technicians[who], "lodging": lodgings[pk], "day": date_format(day, "D j M")}
+        if not technicians[who].may_stay_away:
+            words = _("%(name)s has not agreed to nights away any more, and would be away on %(day)s.")
+            raise RuleBrokenError([words % names])
+        if lodgings[pk].archived_at is not None:
+            words = _("%(lodging)s, where %(name)s would stay the night of %(day)s, is not in use any more.")
+            raise RuleBrokenError([words % names])

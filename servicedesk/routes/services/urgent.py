@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from servicedesk.consumables.services import loan_reserve
 from servicedesk.people.models import Firm, User
-from servicedesk.routes.models import MoveNotice, PlanRun, Round, Stop, UrgentCall, WeekPlan
+from servicedesk.routes.models import MoveNotice, Round, Stop, UrgentCall, WeekPlan
 from servicedesk.routes.queries.changes import part_of
 from servicedesk.routes.queries.round import StopTimes, times_planned
 from servicedesk.routes.queries.score import score_of, with_change
@@ -20,7 +20,13 @@ from servicedesk.routes.services.changes import changes_ask
 from servicedesk.routes.services.in_force import rounds_in_force
 from servicedesk.routes.services.notices import notice_fields
 from servicedesk.routes.services.storing import round_store
-from servicedesk.routes.services.versions import RuleBrokenError, plan_changed, plan_locked, plan_open
+from servicedesk.routes.services.versions import (
+    RuleBrokenError,
+    plan_changed,
+    plan_locked,
+    plan_open,
+    refuse_while_planned,
+)
 from servicedesk.routes.timed import Timed
 from servicedesk.routes.times import seconds_at
 from servicedesk.routes.urgent import CALL, Known, Placed, Shifted
@@ -43,8 +49,7 @@ def call_assign(*, visit_id: UUID, asked: Asked, key: str, version: int, now: da
         raise RuleBrokenError([_("This way is gone: something changed meanwhile. Choose again from the new figures.")])
     plan = plan_open(choice.week)
     plan = plan_locked(choice.week, version or plan.version)
-    if plan.runs.filter(state__in=[PlanRun.State.QUEUED, PlanRun.State.RUNNING]).exists():
-        raise RuleBrokenError([_("That week is being planned. Stop the planning or wait for it, then choose.")])
+    refuse_while_planned(plan)
     was_published, before = plan.state == WeekPlan.State.PUBLISHED, plan.score
     visit = _visit(visit_id, asked, choice, actor)
     row = _store(plan, choice, visit)

@@ -1,9 +1,13 @@
 """Two planners on one week: each change names the version it saw, so that none is lost."""
 
-from django.utils import timezone
+from datetime import date
 
-from servicedesk.people.models import User
-from servicedesk.routes.models import WeekPlan
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from servicedesk.people.models import Technician, User
+from servicedesk.routes.models import PlanRun, WeekPlan
+from servicedesk.routes.queries.over import over_words
 from servicedesk.routes.services.keeping import version_ensure, version_keep
 from servicedesk.routes.times import Week
 
@@ -37,6 +41,18 @@ def plan_locked(week: Week, version: int) -> WeekPlan:
         raise StaleWeekError(plan)
     version_ensure(plan)
     return plan
+
+
+def refuse_while_planned(plan: WeekPlan) -> None:
+    if plan.runs.filter(state__in=PlanRun.ACTIVE).exists():
+        raise RuleBrokenError([_("The week is being planned. Stop the planning or wait for it, then try again.")])
+
+
+def refuse_over(technician: Technician, day: date) -> None:
+    """A day that is over is not planned again."""
+    words = over_words(technician, day)
+    if words:
+        raise RuleBrokenError([words])
 
 
 def plan_changed(plan: WeekPlan, *, actor: User | None, words: str, restores: int | None = None) -> None:

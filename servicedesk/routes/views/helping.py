@@ -5,7 +5,6 @@ from uuid import UUID
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
@@ -15,6 +14,7 @@ from servicedesk.routes.crews import Key, crew_min
 from servicedesk.routes.queries import week as week_queries
 from servicedesk.routes.queries.crews import linked_rounds
 from servicedesk.routes.queries.helping import helper_choices
+from servicedesk.routes.queries.round import today_of
 from servicedesk.routes.services.helping import helper_set
 from servicedesk.routes.times import Week
 from servicedesk.routes.views.answers import REFUSED, Again, board_answer, board_change
@@ -68,7 +68,7 @@ def _touched(week: Week, visit: Visit, technician: int | None) -> set[Key]:
 def _context(week: Week, visit: Visit) -> dict[str, object]:
     lead, helper = week_queries.parts_of(visit, week)
     plan = lead.round.plan if lead is not None else week_queries.plan_of(week)
-    is_open = lead is not None and visit.state in OPEN and lead.round.date >= timezone.localdate()
+    is_open = lead is not None and visit.state in OPEN and lead.round.date >= today_of(lead.round.technician)
     return {
         "week": week,
         "visit": visit,

@@ -12,6 +12,7 @@ from servicedesk.people.access import AuthedRequest, requires
 from servicedesk.routes.forms import NightForm
 from servicedesk.routes.nights import morning_of
 from servicedesk.routes.queries import round as round_queries
+from servicedesk.routes.queries.crews import linked_rounds
 from servicedesk.routes.queries.nights import Evening
 from servicedesk.routes.queries.week import plan_of
 from servicedesk.routes.services.nights import night_set
@@ -41,6 +42,7 @@ def night(request: AuthedRequest, year: int, number: int, technician: int, day: 
     if not form.is_valid():
         return board_answer(request, week, status=REFUSED, refused=[_("Choose a lodging, or driving home.")])
     values = form.cleaned_data
+    plan, keys = plan_of(week), {(technician, day), morning_of((technician, day))}
     return board_change(
         request,
         week,
@@ -52,5 +54,5 @@ def night(request: AuthedRequest, year: int, number: int, technician: int, day: 
             reverse("routes:week-night", args=[year, number, technician, day]), _("Do it all the same"),
             {"lodging": values["lodging"] if values["lodging"] is not None else ""},
         ),
-        keys={(technician, day), morning_of((technician, day))},
+        keys=linked_rounds(plan, keys) if plan is not None else keys,
     )  # fmt: skip
