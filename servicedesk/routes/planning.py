@@ -178,7 +178,10 @@ def week_problem(
     technicians: Mapping[int, Technician],
     *,
     wanted: Visit | None = None,
+    today: date | None = None,
     only: Collection[Key] | None = None,
     lodgings: Sequence[Lodging] = (),
 ) -> WeekProblem:
-    return WeekProblem(week_input(week, plan, technicians, wanted=wanted, only=only, lodgings=lodgings))
+    return WeekProblem(
+        week_input(week, plan, technicians, wanted=wanted, today=today, only=only, lodgings=lodgings)
+    )  # fmt: skip

@@ -139,13 +139,14 @@ def week_input(
     technicians: Mapping[int, Technician],
     *,
     wanted: Visit | None = None,
+    today: date | None = None,
     only: Collection[Key] | None = None,
     lodgings: Sequence[Lodging] = (),
 ) -> WeekInput:
     """Everything the planner must know of a week, in a fixed number of queries.
 
     ``wanted`` is a visit that a person asks for although the week would not by itself have taken it up.
-    Work may still be planned from each technician's own today on; rounds before it are kept.
+    ``today``: the day from which work may be planned, by default each technician's own; rounds before it are kept.
     ``only``: read no more than these rounds and those that share a visit with them, for timing them anew.
     ``lodgings``: those asked about then.
     """
@@ -157,12 +158,12 @@ def week_input(
     everybody = dict(technicians)
     if only is not None:
         technicians = {pk: who for pk, who in technicians.items() if pk in {key[0] for key in only}}
-    today = {pk: today_of(who) for pk, who in technicians.items()}
-    first_open = max(min(today.values(), default=timezone.localdate()), week.monday)
+    days = {pk: today or today_of(who) for pk, who in technicians.items()}
+    first_open = max(min(days.values(), default=timezone.localdate()), week.monday)
     held = _held(technicians.values(), week.monday, week.sunday)
     shifts, off = _shifts(week, technicians, held)
     stand = {_key(row) for row in rounds}
-    shifts = {key: shift for key, shift in shifts.items() if key in stand or key[1] >= today[key[0]]}
+    shifts = {key: shift for key, shift in shifts.items() if key in stand or key[1] >= days[key[0]]}
     _stay_away(shifts, rounds)
     if only is None and any(who.may_stay_away for who in technicians.values()):
         lodgings = lodgings_open()
@@ -194,7 +195,9 @@ def week_input(
             places,
         ),
         orders={_key(row): [call_of(stop) for stop in row.stops.all()] for row in rounds},
-        kept=frozenset(_key(row) for row in rounds if _is_kept(row)),
+        kept=frozenset(
+            _key(row) for row in rounds if _is_kept(row, days.get(row.technician_id) or today_of(row.technician))
+        ),
         held={pk: held.get(who.user_id, []) for pk, who in technicians.items()},
         travel=provider_for(week_points(technicians.values(), visits, [*lodgings, *slept_in])),
         pay={pk: rules_of(who, rule_on(rules.get(pk, []), week.monday)) for pk, who in technicians.items()},
@@ -321,8 +324,7 @@ def _key(row: Round) -> Key:
     return row.technician_id, row.date
 
 
-def _is_kept(row: Round) -> bool:
-    today = today_of(row.technician)
+def _is_kept(row: Round, today: date) -> bool:
     return row.locked or row.date < today or (row.date == today and row.published is not None)
 
 

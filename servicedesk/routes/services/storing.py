@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterable, Mapping
 from datetime import date
+from uuid import UUID
 
 from django.db.models import Q
 
@@ -79,9 +80,9 @@ def site_elsewhere(plan: WeekPlan, visits: Collection[str]) -> Site | None:
 
     They are held until the transaction ends, so that no other week takes one up in between.
     """
-    held = Visit.objects.filter(pk__in=visits).order_by("pk").select_for_update(no_key=True)
-    list(held.values_list("pk", flat=True))
-    found = Stop.objects.filter(visit__in=visits).exclude(round__plan=plan).select_related("visit__site").first()
+    ids = [UUID(visit) for visit in visits]
+    list(Visit.objects.filter(pk__in=ids).order_by("pk").select_for_update(no_key=True).values_list("pk", flat=True))
+    found = Stop.objects.filter(visit__in=ids).exclude(round__plan=plan).select_related("visit__site").first()
     return found.visit.site if found is not None else None
 
 
