@@ -92,6 +92,21 @@ def test_what_the_ill_technician_had_left_goes_to_others_and_what_was_done_stays
 
 
 @time_machine.travel(TEN)
+@pytest.mark.parametrize("out", [True, False])
+def test_a_visit_begun_ahead_of_its_day_stays_on_its_round_and_the_plan_is_taken(cast: Cast, *, out: bool) -> None:
+    six = a_visit(a_site(cast, "Six"))
+    a_round(cast.rob, [six], date(2026, 12, 9))
+    Visit.objects.filter(site__name__in=["Five", "Six"]).update(state="started", started_at=TEN)
+    a_visit(a_site(cast, "Seven"), days=(MONDAY, MONDAY))
+    until = date(2026, 12, 9)
+    proposal = replan(cast, *([Out(cast.rob.pk, until, "ill", TEN)] if out else []))
+    assert not {row.visit.site.name for row in proposal_difference(proposal).rows} & {"Five", "Six"}
+    take(cast, proposal)
+    assert stops()["Five"] == ("Rob Reef", TUESDAY)
+    assert stops()["Six"] == ("Rob Reef", until)
+
+
+@time_machine.travel(TEN)
 def test_published_anew_the_ill_technician_is_not_asked(cast: Cast) -> None:
     take(cast, replan(cast, Out(cast.rob.pk, MONDAY, "ill", TEN)))
     week_publish(week=WEEK, version=a_plan().version, actor=cast.planner)
