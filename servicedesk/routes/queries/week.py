@@ -107,6 +107,21 @@ class Cell:
     def is_off(self) -> bool:
         return self.shift is None or self.shift.hours is None
 
+    @property
+    def out_words(self) -> str:
+        """Why somebody with a round is not there on the day, or not to its end."""
+        return self.shift.why_off if self.shift is not None else ""
+
+    @property
+    def stops_out(self) -> list[BoardStop]:
+        """What is still to be done on a round whose technician is not there then."""
+        if not self.out_words:
+            return []
+        zone = ZoneInfo(self.technician.time_zone)
+        goes = None if self.is_off or self.shift is None or self.shift.hours is None else self.shift.hours[1]
+        gone = None if goes is None else clock(self.day, goes, zone, zone)
+        return [row for row in self.stops if row.movable and (gone is None or row.leave.site > gone.site)]
+
 
 @dataclass(frozen=True, slots=True)
 class BoardDay:
