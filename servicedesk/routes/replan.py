@@ -41,8 +41,11 @@ class PlannedWeek(WeekProblem):
 
     def _solved(self, plan: Plan) -> Solved:
         self.plan = plan
-        found = super()._solved(plan)
+        found = self._found(plan)
         return replace(found, rounds=self._with_settled(found.rounds))
+
+    def _found(self, plan: Plan) -> Solved:
+        return super()._solved(plan)
 
     def _with_settled(self, rounds: Mapping[Key, Timed]) -> dict[Key, Timed]:
         """What was begun, ended or called off stands where it stood, also where nobody could plan it in."""
@@ -78,8 +81,8 @@ class OpenWeek(PlannedWeek):
         timer.use(_from_here(timer.problem, data, self.live))
         return timer
 
-    def _solved(self, plan: Plan) -> Solved:
-        found = super()._solved(plan)
+    def _found(self, plan: Plan) -> Solved:
+        found = super()._found(plan)
         rounds = dict(found.rounds)
         for key, row in self.live.items():
             if key in self.data.kept:
@@ -88,7 +91,7 @@ class OpenWeek(PlannedWeek):
         for key in self.data.orders:  # of those who are out: what is left of their days
             if key not in self.data.kept and key not in rounds:
                 rounds[key] = Timed()
-        return Solved(self._with_settled(rounds), found.left_out, found.iterations)
+        return Solved(rounds, found.left_out, found.iterations)
 
 
 def _beside(rest: Timed, stay: Sequence[StopTimes], kept: KeptRound, data: WeekInput) -> Timed:
