@@ -11,6 +11,7 @@ from servicedesk.planner import problem as planner
 from servicedesk.planner.calls import Call, calls
 from servicedesk.planner.desk import Desk
 from servicedesk.planner.plan import Plan
+from servicedesk.routes.crews import helper_of
 from servicedesk.routes.kept import KeptRound
 from servicedesk.routes.nights import shifts_left
 from servicedesk.routes.planning import Solved, WeekProblem
@@ -87,11 +88,23 @@ class OpenWeek(PlannedWeek):
         for key, row in self.live.items():
             if key in self.data.kept:
                 continue
-            rounds[key] = whole_round(row, rounds.get(key, Timed()), self.data)
+            rest = rounds.get(key, Timed())
+            over = self.stands[key].as_timed() if self._is_over(row, rest) else None
+            rounds[key] = over or whole_round(row, rest, self.data)
         for key in self.data.orders:  # of those who are out: what is left of their days
             if key not in self.data.kept and key not in rounds:
                 rounds[key] = Timed()
         return Solved(rounds, found.left_out, found.iterations)
+
+    def _is_over(self, row: LiveRound, rest: Timed) -> bool:
+        """Driven to its end, and nothing comes to it: it stays as it is in the books."""
+        kept = self.stands.get(row.key)
+        driven = {stop.call for stop in kept.times.stops} if kept is not None else set()
+        return row.is_over and not rest.stops and driven == {_call(stop) for stop in row.run.stops}
+
+
+def _call(stop: Expected) -> str:
+    return helper_of(stop.visit_id) if stop.helps else stop.visit_id
 
 
 def _beside(rest: Timed, stay: Sequence[StopTimes], kept: KeptRound, data: WeekInput) -> Timed:

@@ -258,7 +258,8 @@ def _fixed(data: WeekInput, row: VisitInput) -> planner.Fixed | None:
     if row.crew_s and row.before is not None and is_apart(data, row):
         who = str(row.before[0]) if row.before in data.shifts or row.before in data.kept else None
         return planner.Fixed(technician=who, date=row.before[1], begins=row.begins)
-    return planner.Fixed(technician=str(row.pinned[0]), date=row.pinned[1]) if row.pinned else None
+    begins = row.begins if is_settled(row) else None
+    return planner.Fixed(technician=str(row.pinned[0]), date=row.pinned[1], begins=begins) if row.pinned else None
 
 
 def _barred(data: WeekInput, row: VisitInput) -> frozenset[int]:

@@ -62,6 +62,11 @@ class Group:
         return key_text(self.keys[0])
 
     @property
+    def is_minutes_only(self) -> bool:
+        """The same stops in the same order: only some minutes or a lock differ."""
+        return not self.rows and not self.nights
+
+    @property
     def promises_broken(self) -> int:
         return sum(row.breaks_promise for row in self.rows)
 
@@ -119,7 +124,7 @@ def difference(week: Week, old: Rounds, new: Rounds) -> Difference:
     found = changes(problem, _plan(old, people, visits), _plan(new, people, visits))
     was, now = _places(old), _places(new)
     before, after = (_promises_missed(places, visits, people) for places in (was, now))
-    rows = _rows(found, visits, was, now, after - before)
+    rows = _rows(found, visits, was, now, after - before, people)
     rows += _helper_rows(_places(old, helps=True), _places(new, helps=True), visits, people)
     return Difference(_groups(rows, old, new, people, visits), rows, week.sunday, len(before - after))
 
@@ -146,14 +151,34 @@ def _rows(
     was: Mapping[str, tuple[Key, StopTimes]],
     now: Mapping[str, tuple[Key, StopTimes]],
     broken: set[str],
+    people: Mapping[int, Technician],
 ) -> list[ChangeRow]:
     rows = []
     for change in found:
         pk, is_told = change.visit, change.kind == "promise_broken" or change.visit not in now
         rows.append(
-            ChangeRow(change.kind, told(change.reason), visits[pk], was.get(pk), now.get(pk), is_told and pk in broken)
+            ChangeRow(
+                change.kind,
+                _words(change, visits[pk], now.get(pk), people),
+                visits[pk],
+                was.get(pk),
+                now.get(pk),
+                is_told and pk in broken,
+            )
         )
     return rows
+
+
+def _words(change: Change, visit: Visit, now: tuple[Key, StopTimes] | None, people: Mapping[int, Technician]) -> str:
+    """The change in a sentence; a promise broken by another day names both days."""
+    promised = promised_at(visit)
+    if change.kind == "promise_broken" and promised is not None and now is not None:
+        begins = begins_at(*now, people[now[0][0]], visit)
+        if begins.date() != promised.date():
+            words = _("%(site)s: %(old_day)s at %(old)s was promised, the visit begins on %(day)s at %(at)s.")
+            names = {"site": visit.site.name, "old_day": _day(promised.date()), "old": f"{promised:%H:%M}"}
+            return words % (names | {"day": _day(begins.date()), "at": f"{begins:%H:%M}"})
+    return told(change.reason)
 
 
 def _differing(old: Rounds, new: Rounds) -> tuple[Rounds, Rounds]:
