@@ -5,6 +5,7 @@ from datetime import date, time
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from servicedesk.people.models import Technician
@@ -148,11 +149,17 @@ class DecideForm(VersionForm):
 class ReplanForm(PlanForm):
     """Who is out since when; nobody: an urgent call or a late day, and what is open is planned again."""
 
+    use_required_attribute = False  # why is asked only where somebody is out
     field_order = ("technician", "reason", "since", "until", "seconds")
     REASONS = (("", "–"), ("ill", _("ill")), ("van", _("van down")), ("other", _("other")))
 
     technician = forms.TypedChoiceField(label=_("Who is out"), coerce=int, empty_value=None, required=False)
-    reason = forms.ChoiceField(label=_("Why"), choices=REASONS, required=False)
+    reason = forms.ChoiceField(
+        label=_("Why"),
+        choices=REASONS,
+        help_text=_("only where somebody is out"),
+        error_messages={"required": _("Say why, so that the day is kept free.")},
+    )
     until = forms.DateField(label=_("Away until"), required=False, help_text=_("the last day away; a van: today"))
     since = forms.TimeField(
         label=_("Since"), input_formats=["%H:%M"], required=False, help_text=_("today; empty: from now on")
@@ -162,13 +169,15 @@ class ReplanForm(PlanForm):
         super().__init__(*args, **kwargs)
         people = [(row.pk, str(row)) for row in technicians]
         self.fields["technician"].choices = [("", _("nobody")), *people]  # type: ignore[attr-defined]
+        self.fields["reason"].required = not self.is_bound or bool(self.data.get(self.add_prefix("technician")))
         self.fields["until"].widget.input_type = "date"
         self.fields["since"].widget.input_type = "time"
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        if cleaned.get("technician") and not cleaned.get("reason"):
-            self.add_error("reason", _("Say why, so that the day is kept free."))
+        until = cleaned.get("until")
+        if cleaned.get("technician") and until is not None and until < timezone.localdate():
+            self.add_error("until", _("This day is over: give today or a later day."))
         return cleaned
 
 

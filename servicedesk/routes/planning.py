@@ -20,7 +20,7 @@ from servicedesk.routes.timed import Timed
 from servicedesk.routes.times import Week
 from servicedesk.routes.timing import Timer, best_place
 from servicedesk.routes.together import together
-from servicedesk.routes.translate import lodging_id, told
+from servicedesk.routes.translate import is_settled, lodging_id, told
 from servicedesk.visits.models import Visit
 
 __all__ = ["Key", "LeftOut", "Solved", "Timed", "WeekProblem", "week_problem"]
@@ -149,7 +149,7 @@ class WeekProblem:
         left = [
             LeftOut(row.visit, row.state == "cannot", row.reason, None if row.cost is None else float(row.cost))
             for row in plan.unserved
-            if not is_helper(row.visit)
+            if not is_helper(row.visit) and not is_settled(self.data.visits[row.visit])
         ]
         orders, begins = self._paired(orders, moments)
         timed = {key: self._timer.timed(key, order, begins) for key, order in orders.items()}

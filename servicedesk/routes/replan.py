@@ -3,7 +3,7 @@
 ``OpenWeek`` is the week made ready; what comes back are whole rounds, the part already driven at its actual times.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -11,6 +11,8 @@ from servicedesk.planner import problem as planner
 from servicedesk.planner.calls import Call, calls
 from servicedesk.planner.desk import Desk
 from servicedesk.planner.plan import Plan
+from servicedesk.routes.crews import helper_of
+from servicedesk.routes.kept import KeptRound
 from servicedesk.routes.nights import shifts_left
 from servicedesk.routes.planning import Solved, WeekProblem
 from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
@@ -21,7 +23,7 @@ from servicedesk.routes.scope import Scope
 from servicedesk.routes.timed import Timed
 from servicedesk.routes.times import seconds_at
 from servicedesk.routes.timing import Timer
-from servicedesk.visits.queries.schedule import OPEN
+from servicedesk.routes.translate import is_settled
 
 MOST_CALLS = 60
 
@@ -29,8 +31,9 @@ MOST_CALLS = 60
 class PlannedWeek(WeekProblem):
     """A week that remembers the plan that was found for it, to be asked about."""
 
-    def __init__(self, data: WeekInput) -> None:
+    def __init__(self, data: WeekInput, stands: Mapping[Key, KeptRound] | None = None) -> None:
         self.plan: Plan | None = None
+        self.stands = stands or {}
         super().__init__(data)
 
     def best_calls(self) -> list[Call]:
@@ -39,32 +42,98 @@ class PlannedWeek(WeekProblem):
 
     def _solved(self, plan: Plan) -> Solved:
         self.plan = plan
+        found = self._found(plan)
+        return replace(found, rounds=self._with_settled(found.rounds))
+
+    def _found(self, plan: Plan) -> Solved:
         return super()._solved(plan)
+
+    def _with_settled(self, rounds: Mapping[Key, Timed]) -> dict[Key, Timed]:
+        """What was begun, ended or called off stands where it stood, also where nobody could plan it in."""
+        found = dict(rounds)
+        for key, kept in self.stands.items():
+            if key in self.data.kept:
+                continue
+            there = {stop.call for stop in found.get(key, Timed()).stops}
+            stay = [stop for stop in kept.times.stops if stop.call not in there and self._is_settled(stop)]
+            if stay:
+                found[key] = _beside(found.get(key, Timed()), stay, kept, self.data)
+        return found
+
+    def _is_settled(self, stop: StopTimes) -> bool:
+        return stop.visit_id in self.data.visits and is_settled(self.data.visits[stop.visit_id])
 
 
 class OpenWeek(PlannedWeek):
     """A week of which only what is still open is planned."""
 
-    def __init__(self, data: WeekInput, scope: Scope, live: Collection[LiveRound]) -> None:
+    def __init__(
+        self,
+        data: WeekInput,
+        scope: Scope,
+        live: Collection[LiveRound],
+        stands: Mapping[Key, KeptRound] | None = None,
+    ) -> None:
         self.live = {row.key: row for row in live}
-        super().__init__(_opened(data, scope, self.live))
+        super().__init__(_opened(data, scope, self.live), stands)
 
     def _timer_of(self, data: WeekInput) -> Timer:
         timer = super()._timer_of(data)
         timer.use(_from_here(timer.problem, data, self.live))
         return timer
 
-    def _solved(self, plan: Plan) -> Solved:
-        found = super()._solved(plan)
+    def _found(self, plan: Plan) -> Solved:
+        found = super()._found(plan)
         rounds = dict(found.rounds)
         for key, row in self.live.items():
             if key in self.data.kept:
                 continue
-            rounds[key] = whole_round(row, rounds.get(key, Timed()), self.data)
+            rest = rounds.get(key, Timed())
+            over = self.stands[key].as_timed() if self._is_over(row, rest) else None
+            rounds[key] = over or whole_round(row, rest, self.data)
         for key in self.data.orders:  # of those who are out: what is left of their days
             if key not in self.data.kept and key not in rounds:
                 rounds[key] = Timed()
         return Solved(rounds, found.left_out, found.iterations)
+
+    def _is_over(self, row: LiveRound, rest: Timed) -> bool:
+        """Driven to its end, and nothing comes to it: it stays as it is in the books."""
+        kept = self.stands.get(row.key)
+        driven = {stop.call for stop in kept.times.stops} if kept is not None else set()
+        return row.is_over and not rest.stops and driven == {_call(stop) for stop in row.run.stops}
+
+
+def _call(stop: Expected) -> str:
+    return helper_of(stop.visit_id) if stop.helps else stop.visit_id
+
+
+def _beside(rest: Timed, stay: Sequence[StopTimes], kept: KeptRound, data: WeekInput) -> Timed:
+    """A round with stops that stay at their times; on a day otherwise empty there and back again."""
+    if rest.stops:
+        return replace(
+            rest,
+            stops=sorted([*rest.stops, *stay], key=lambda stop: stop.start_s),
+            leave_s=min(rest.leave_s or 0, stay[0].arrive_s - stay[0].travel_s),
+            return_s=max(rest.return_s or 0, stay[-1].leave_s),
+            travel_s=rest.travel_s + sum(stop.travel_s for stop in stay),
+            distance_m=rest.distance_m + sum(stop.distance_m for stop in stay),
+        )
+    who = data.technicians[kept.technician]
+    home = here = (who.home_latitude, who.home_longitude)
+    stops = []
+    for stop in stay:
+        site = data.visits[stop.visit_id].visit.site
+        drive_s, drive_m = data.travel.drive(here, (site.latitude, site.longitude))
+        stops.append(replace(stop, travel_s=drive_s, distance_m=drive_m, arrive_s=stop.start_s))
+        here = (site.latitude, site.longitude)
+    back_s, back_m = data.travel.drive(here, home)
+    return Timed(
+        stops=stops,
+        leave_s=max(stops[0].start_s - stops[0].travel_s, 0),
+        return_s=stops[-1].leave_s + back_s,
+        travel_s=back_s + sum(stop.travel_s for stop in stops),
+        distance_m=back_m + sum(stop.distance_m for stop in stops),
+    )
 
 
 def calls_of(problem: planner.Problem, plan: Plan) -> list[Call]:
@@ -96,7 +165,7 @@ def _opened(data: WeekInput, scope: Scope, live: Mapping[Key, LiveRound]) -> Wee
         later = _from_now(shift, scope, live.get(key)) if is_today else shift
         if later is not None:
             shifts[key] = later
-    visits = {pk: _opened_visit(row, data, scope) for pk, row in data.visits.items()}
+    visits = {pk: _opened_visit(row, data, scope, live) for pk, row in data.visits.items()}
     return replace(data, shifts=shifts_left(shifts, kept, gone), kept=frozenset(kept), visits=visits)
 
 
@@ -110,10 +179,12 @@ def _may_open(key: Key, data: WeekInput, scope: Scope, live: Mapping[Key, LiveRo
     return row is not None and not row.round.locked
 
 
-def _opened_visit(row: VisitInput, data: WeekInput, scope: Scope) -> VisitInput:
-    """What is locked to somebody who is out is free again."""
-    if row.pinned is None or row.visit.state not in OPEN:
+def _opened_visit(row: VisitInput, data: WeekInput, scope: Scope, live: Mapping[Key, LiveRound]) -> VisitInput:
+    """What is locked to somebody who is out is free again; what today's rounds have behind them is not planned."""
+    if row.pinned is None:
         return row
+    if is_settled(row):
+        return replace(row, pinned=None) if row.pinned in live else row
     who = data.technicians.get(row.pinned[0])
     return replace(row, pinned=None) if who is not None and scope.is_out(who, row.pinned[1]) else row
 

@@ -34,6 +34,7 @@ from servicedesk.routes.translate import (
     PROMISE_COST,
     PROMISE_S,
     RELOAD_S,
+    is_settled,
     lunch_hours,
     problem_of,
     van_of,
@@ -81,6 +82,8 @@ class Timer:
 
     def forbids(self, visit: VisitInput, shift: ShiftInput) -> str:
         """The rule that keeps a visit off a shift whatever the order, or an empty text."""
+        if is_settled(visit):
+            return ""
         names = {"site": visit.visit.site.name, "name": str(shift.technician), "day": date_format(shift.day, "D j M")}
         missing = [need for need in visit.needs if need.pk not in shift.permissions]
         if missing:
@@ -334,6 +337,8 @@ class _Day:
         return self.not_before.get(visit_of(visit.id), 0)
 
     def _start(self, visit: VisitInput, arrive: int, service: int) -> int | None:
+        if is_settled(visit):
+            return max(arrive, self._floor(visit))
         for opens, closes in self.timer.spans(visit, self.shift):
             start = max(arrive, opens, self._floor(visit))
             if start + service <= closes:

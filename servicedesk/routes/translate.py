@@ -27,6 +27,7 @@ from servicedesk.visits.queries.schedule import OPEN
 BREAK_FROM, BREAK_BY = time(11), time(14)  # on the technician's clock, also on the day that it changes
 PROMISE_S = 1800
 PROMISE_COST, MOVED_COST, NOT_PREFERRED_COST, OUT_COST = Decimal(60), Decimal(8), Decimal(25), Decimal(15)
+SETTLED_COST = Decimal(1_000_000)  # never worth leaving out
 RELOAD_S = 900  # at the store, until the firm knows better; common practice
 OWN_CAR_KG = 100.0  # what somebody carries who has no van; common practice
 OTHERS, QUARANTINE = "others", "quarantine"
@@ -35,7 +36,7 @@ NOBODY = "nobody who works in these days"
 
 def problem_of(data: WeekInput, kept: Callable[[Key], Timed]) -> planner.Problem:
     """The planning problem of a week. ``kept`` times a round that planning leaves as it is."""
-    visits = [row for row in data.visits.values() if row.visit.state in OPEN and (not row.helps or is_apart(data, row))]
+    visits = [row for row in data.visits.values() if _is_planned(data, row) and (not row.helps or is_apart(data, row))]
     settled = [key for key in sorted(data.kept) if data.orders.get(key) or _is_away(data, key)]
     nights = offers(data)
     stores = {row.depot_id: row.depot for row in data.technicians.values()}
@@ -57,6 +58,18 @@ def problem_of(data: WeekInput, kept: Callable[[Key], Timed]) -> planner.Problem
         kept=tuple(_kept(data, key, kept(key)) for key in settled),
         overnights=tuple(_overnight(night, lodging) for night, lodging in nights),
     )
+
+
+def is_settled(row: VisitInput) -> bool:
+    """Begun, ended or called off: it stays where it is, and no rule about when it may be done counts any more."""
+    return row.visit.state not in OPEN
+
+
+def _is_planned(data: WeekInput, row: VisitInput) -> bool:
+    """What is settled is planned round where its round changes otherwise, so that its time is not given away."""
+    if not is_settled(row):
+        return True
+    return row.pinned is not None and row.pinned in data.shifts and row.pinned not in data.kept
 
 
 def home_id(technician: Technician) -> str:
@@ -236,7 +249,8 @@ def is_apart(data: WeekInput, row: VisitInput) -> bool:
 
 
 def _crew(data: WeekInput, row: VisitInput) -> planner.Crew | None:
-    return planner.Crew(PLANNED_PEOPLE, row.crew_s) if row.crew_s and not is_apart(data, row) else None
+    is_one = row.crew_s and not is_settled(row) and not is_apart(data, row)
+    return planner.Crew(PLANNED_PEOPLE, row.crew_s) if is_one else None
 
 
 def _fixed(data: WeekInput, row: VisitInput) -> planner.Fixed | None:
@@ -244,7 +258,8 @@ def _fixed(data: WeekInput, row: VisitInput) -> planner.Fixed | None:
     if row.crew_s and row.before is not None and is_apart(data, row):
         who = str(row.before[0]) if row.before in data.shifts or row.before in data.kept else None
         return planner.Fixed(technician=who, date=row.before[1], begins=row.begins)
-    return planner.Fixed(technician=str(row.pinned[0]), date=row.pinned[1]) if row.pinned else None
+    begins = row.begins if is_settled(row) else None
+    return planner.Fixed(technician=str(row.pinned[0]), date=row.pinned[1], begins=begins) if row.pinned else None
 
 
 def _barred(data: WeekInput, row: VisitInput) -> frozenset[int]:
@@ -256,6 +271,8 @@ def _barred(data: WeekInput, row: VisitInput) -> frozenset[int]:
 
 
 def _visit(data: WeekInput, row: VisitInput) -> planner.Visit:
+    if is_settled(row):
+        return _settled_visit(data, row)
     promise = row.promise
     return planner.Visit(
         id=row.id,
@@ -274,6 +291,21 @@ def _visit(data: WeekInput, row: VisitInput) -> planner.Visit:
         due_on=row.visit.due_on,
         late_cost_per_day=row.late_cost_per_day,
         promise=planner.Promise(promise, PROMISE_S, PROMISE_COST) if promise else None,
+        before=_before(data, row),
+        group=QUARANTINE if row.is_quarantine else OTHERS,
+        load_kg=row.load.kg,
+        load_l=row.load.litres,
+    )
+
+
+def _settled_visit(data: WeekInput, row: VisitInput) -> planner.Visit:
+    return planner.Visit(
+        id=row.id,
+        name=row.visit.site.name,
+        place=site_id(row),
+        duration_s=row.service_s,
+        skip_cost=SETTLED_COST,
+        fixed=_fixed(data, row),
         before=_before(data, row),
         group=QUARANTINE if row.is_quarantine else OTHERS,
         load_kg=row.load.kg,

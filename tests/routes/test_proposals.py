@@ -186,3 +186,33 @@ def test_part_that_would_cut_the_nights_rest_is_refused() -> None:
     assert set(where()) == {"Early"}
     take(cast, proposal)
     assert set(where()) == {"Early", "Late"}
+
+
+def promised(cast: Cast, name: str, at: time) -> Visit:
+    return a_visit(
+        a_site(cast, name), state="published", technician=cast.rob.user, planned_on=MONDAY, planned_start=at,
+        promised_start=at,
+    )  # fmt: skip
+
+
+def test_promises_are_counted_alike_in_figures_and_words() -> None:
+    cast = the_cast()
+    kept, moved, dropped = promised(cast, "Kept", time(9)), promised(cast, "Moved", time(9)), promised(
+        cast, "Dropped", time(11, 40)
+    )  # fmt: skip
+    a_round(cast.rob, [kept, moved, dropped])
+    proposal = propose(cast, {(cast.rob.pk, MONDAY): timed(moved, kept)})
+    found = proposals.proposal_difference(proposal)
+    # Kept is broken, Moved is kept again, Dropped is on no round: one before, two after.
+    assert (proposal.score["before"]["promises_moved"], proposal.score["promises_moved"]) == (1, 2)
+    assert found.summary.startswith("2 promises broken, 1 promise kept again, 1 dropped")
+    assert sum(group.promises_broken for group in found.groups) == 2
+
+
+def test_what_is_due_only_later_is_neither_dropped_nor_left_out() -> None:
+    cast = the_cast()
+    later = a_visit(a_site(cast, "Later"), due_on=date(2026, 12, 15), days=(MONDAY, date(2026, 12, 18)))
+    a_round(cast.rob, [later])
+    proposal = propose(cast, {(cast.rob.pk, MONDAY): Timed()})
+    assert proposals.proposal_difference(proposal).summary == "1 due later left for its own week"
+    assert proposal.score["left_out"] == proposal.score["before"]["left_out"] == 0

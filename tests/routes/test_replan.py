@@ -5,9 +5,11 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 import time_machine
+from django.test import Client
 from django.utils import timezone
 
 from servicedesk.people.models import Leave, WorkingHours
+from servicedesk.routes.forms import ReplanForm
 from servicedesk.routes.models import PlanRun, Round, RoundChange, Stop
 from servicedesk.routes.planning import WeekProblem
 from servicedesk.routes.queries.outs import outs_between
@@ -91,6 +93,49 @@ def test_what_the_ill_technician_had_left_goes_to_others_and_what_was_done_stays
     (stop,) = row.stops.all()
     assert (stop.start_s, stop.leave_s) == (9 * 3600, 9 * 3600 + 50 * 60)
     assert row.return_s == stop.leave_s + row.travel_s - stop.travel_s
+
+
+@time_machine.travel(TEN)
+@pytest.mark.parametrize("out", [True, False])
+def test_a_visit_begun_ahead_of_its_day_stays_on_its_round_and_the_plan_is_taken(cast: Cast, *, out: bool) -> None:
+    Visit.objects.filter(site__name="Five").update(state="started", started_at=TEN)
+    a_visit(a_site(cast, "Seven"), days=(MONDAY, MONDAY))
+    before = Stop.objects.get(visit__site__name="Five").start_s
+    proposal = replan(cast, *([Out(cast.rob.pk, TUESDAY, "ill", TEN)] if out else []))
+    assert [row.words for row in proposal_difference(proposal).rows if row.visit.site.name == "Five"] == []
+    take(cast, proposal)
+    assert stops()["Five"] == ("Rob Reef", TUESDAY)
+    assert Stop.objects.get(visit__site__name="Five").start_s == before
+
+
+@time_machine.travel(TEN)
+def test_a_round_driven_to_its_end_is_not_among_the_changes(cast: Cast) -> None:
+    nine = datetime(2026, 12, 7, 15, 7, tzinfo=UTC)
+    Visit.objects.filter(site__name="Four").update(
+        state="signed", started_at=nine, ended_at=nine + timedelta(minutes=40), signed_at=nine + timedelta(minutes=40)
+    )
+    proposal = replan(cast, Out(cast.rob.pk, TUESDAY, "ill", TEN), Out(cast.ana.pk, MONDAY, "other", TEN))
+    assert (cast.ana.pk, MONDAY) not in {key for group in proposal_difference(proposal).groups for key in group.keys}
+
+
+@time_machine.travel(TEN)
+def test_the_proposal_says_who_is_out_and_names_both_days_of_a_promise_broken(cast: Cast, client: Client) -> None:
+    Visit.objects.filter(site__name="Two").update(promised_start=time(10, 20))
+    proposal = replan(cast, Out(cast.rob.pk, TUESDAY, "ill", TEN), Out(cast.ana.pk, MONDAY, "other", TEN))
+    rows = proposal_difference(proposal).rows
+    (words,) = [row.words for row in rows if row.kind == "promise_broken" and row.visit.site.name == "Two"]
+    assert words.startswith("Two: Mon 7 Dec at 10:20 was promised, the visit begins on ")
+    client.force_login(cast.planner, backend="django.contrib.auth.backends.ModelBackend")
+    page = client.get(f"/week/{WEEK.year}/{WEEK.number}/proposal/").content.decode()
+    assert "out: Rob Reef, ill" in page
+
+
+@time_machine.travel(TEN)
+def test_all_that_is_wrong_with_who_is_out_is_said_at_once(cast: Cast) -> None:
+    sent = {"version": 1, "seconds": 5, "technician": cast.rob.pk, "until": "2026-12-04"}
+    form = ReplanForm(sent, technicians=[cast.rob])
+    assert set(form.errors) == {"reason", "until"}
+    assert ReplanForm({"version": 1, "seconds": 5}, technicians=[cast.rob]).is_valid()
 
 
 @time_machine.travel(TEN)

@@ -1,12 +1,14 @@
 """The week's board."""
 
-from datetime import date, time
+from datetime import date, time, timedelta
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from servicedesk.people.models import Leave
+from servicedesk.routes.models import PlanRun, WeekPlan
 from servicedesk.routes.queries import week as queries
 from servicedesk.routes.queries.score import score_of, with_change
 from tests.routes.cast import EASTERN, MONDAY, MURFREESBORO, WEEK, a_plan, a_round, a_site, a_visit, the_cast
@@ -118,3 +120,32 @@ def count_queries() -> int:
     with CaptureQueriesContext(connection) as queries_made:
         queries.board(WEEK)
     return len(queries_made)
+
+
+def test_the_marks_on_the_board_add_up_to_the_days_late_of_the_score() -> None:
+    cast = the_cast()
+    a_visit(a_site(cast, "Left"), due_on=date(2026, 12, 3))
+    a_round(cast.rob, [a_visit(a_site(cast, "Pier"), due_on=date(2026, 12, 5))])
+    shown = queries.board(WEEK)
+    stops = sum(stop.late_days for day in shown.days for cell in day.cells for stop in cell.stops)
+    assert stops + sum(row.late_days for row in shown.tray) == score_of(WEEK, a_plan())["late_days"] == 12
+
+
+def test_a_promise_whose_visit_is_on_no_round_counts_as_moved() -> None:
+    cast = the_cast()
+    a_visit(
+        a_site(cast, "Pier"), state="published", technician=cast.rob.user, planned_on=MONDAY, promised_start=time(11)
+    )
+    assert score_of(WEEK, a_plan())["promises_moved"] == 1
+    assert queries.board(WEEK).tray[0].promise_moved
+
+
+def test_the_last_search_is_told_only_until_the_plan_changes() -> None:
+    cast = the_cast()
+    plan, now = a_plan(), timezone.now()
+    run = PlanRun.objects.create(
+        plan=plan, state="done", message="45 visits placed.", ended_at=now, requested_by=cast.planner
+    )
+    assert queries.board(WEEK).told_run == run
+    WeekPlan.objects.update(changed_at=now + timedelta(minutes=1))
+    assert queries.board(WEEK).told_run is None

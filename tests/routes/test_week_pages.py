@@ -1,18 +1,22 @@
 """Pages of the week: two planners at once, undo, swap, compare, proposal."""
 
-from datetime import date
+from dataclasses import replace
+from datetime import date, time
 
 import pytest
 from django.core.cache import cache
 from django.test import Client
+from django.utils import timezone
 
 from servicedesk.people.models import Role, User
 from servicedesk.routes.models import PlanRun, Stop, WeekPlan
 from servicedesk.routes.planning import Solved
+from servicedesk.routes.queries.versions import rounds_kept
 from servicedesk.routes.queries.week import board, board_part
 from servicedesk.routes.services.moving import visit_move
 from servicedesk.routes.services.solving import solved_store
 from servicedesk.routes.timed import Timed
+from servicedesk.routes.week_models import PlanProposal
 from servicedesk.visits.models import Visit
 from tests.routes.cast import MONDAY, WEEK, Cast, a_plan, a_round, a_site, a_user, a_visit, the_cast
 
@@ -174,3 +178,49 @@ def test_cells_of_a_part_are_the_same_as_on_the_whole_board() -> None:
         assert (cell.ribbon, cell.stops, cell.warnings) == (
             whole[cell.key].ribbon, whole[cell.key].stops, whole[cell.key].warnings,
         )  # fmt: skip
+
+
+def test_a_proposal_folds_rounds_of_which_only_minutes_differ_and_leaves_them_unticked() -> None:
+    cast, one, two = scene()
+    a_round(cast.ana, [a_visit(a_site(cast, "Three"))])
+    run = PlanRun.objects.create(plan=a_plan(), state="running", requested_by=cast.planner)
+    kept = rounds_kept(a_plan())
+    (later,) = kept[cast.ana.pk, MONDAY].times.stops
+    later = replace(later, start_s=later.start_s + 300, leave_s=later.leave_s + 300)
+    rounds = {
+        (cast.rob.pk, MONDAY): Timed(),
+        (cast.ana.pk, MONDAY): replace(kept[cast.ana.pk, MONDAY].as_timed(), stops=[later]),
+    }
+    people = {row.pk: row for row in (cast.rob, cast.ana)}
+    solved_store(run=run, week=WEEK, seen_version=1, technicians=people, solved=Solved(rounds, [], 1))
+    shown = text(browser(cast.planner).get(f"{PAGE}proposal/"))
+    assert "1 round where only some minutes differ" in shown
+    assert f'value="{cast.rob.pk}.2026-12-07" checked' in shown
+    assert f'value="{cast.ana.pk}.2026-12-07" checked' not in shown
+    assert f'value="{cast.ana.pk}.2026-12-07"' in shown
+    assert {one.pk, two.pk} == set(Stop.objects.filter(round__technician=cast.rob).values_list("visit", flat=True))
+
+
+def test_a_telephone_call_to_another_day_names_both_days_and_offers_the_move() -> None:
+    cast, one, _two = scene()
+    Visit.objects.filter(pk=one.pk).update(state="published", planned_on=MONDAY, promised_start=time(9))
+    run = PlanRun.objects.create(plan=a_plan(), state="done", requested_by=cast.planner)
+    begin = {"technician": str(cast.rob.pk), "date": "2026-12-09", "begin": "2026-12-09T14:30:00+00:00"}
+    call = {"visit": str(one.pk), "words": "If One could take another hour.", "saving": 20.0} | begin
+    PlanProposal.objects.create(plan=a_plan(), run=run, based_on=1, calls=[call])
+    shown = text(browser(cast.planner).get(f"{PAGE}proposal/"))
+    assert "Promised until now: Mon 7 Dec at 09:00." in shown
+    assert "agree Wed 9 Dec at 08:30 with the client" in shown
+    assert f"{PAGE}move/{one.pk}/" in shown
+    assert 'name="at"' not in shown
+
+
+def test_after_undo_the_words_of_the_last_search_and_of_taking_it_are_gone() -> None:
+    cast, one, _two = scene()
+    PlanRun.objects.create(plan=a_plan(), state="done", message="45 visits placed.", ended_at=timezone.now())
+    planner = browser(cast.planner)
+    assert "45 visits placed." in text(planner.get(PAGE))
+    move(cast, one)
+    shown = text(planner.post(f"{PAGE}undo/", {"version": 2}, headers=HTMX))
+    assert "45 visits placed." not in shown
+    assert '<div id="messages" aria-live="polite" hx-swap-oob="true"></div>' in shown

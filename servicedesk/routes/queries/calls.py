@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from servicedesk.routes.queries.plan_changes import promised_at
 from servicedesk.routes.week_models import PlanProposal
 from servicedesk.visits.models import Visit
 
@@ -13,6 +14,15 @@ class CallTold:
     visit: Visit
     words: str
     begin: datetime
+
+    @property
+    def promised(self) -> datetime | None:
+        """The day and hour told to the client until now."""
+        return promised_at(self.visit)
+
+    @property
+    def is_other_day(self) -> bool:
+        return self.promised is not None and self.promised.date() != self.begin.date()
 
     @property
     def phone(self) -> str:

@@ -66,6 +66,14 @@ class Comparison:
     def is_same(self) -> bool:
         return not self.groups
 
+    @property
+    def told(self) -> list[GroupPairs]:
+        return [row for row in self.groups if not row.group.is_minutes_only]
+
+    @property
+    def minutes_only(self) -> list[GroupPairs]:
+        return [row for row in self.groups if row.group.is_minutes_only]
+
 
 def comparison(
     week: Week, old: Rounds, new: Rounds, old_score: Mapping[str, Any] | None, new_score: Mapping[str, Any] | None

@@ -54,6 +54,17 @@ def out_now(technicians: Iterable[Technician], now: datetime) -> list[OutNow]:
     return found
 
 
+def out_said(run: PlanRun) -> list[OutNow]:
+    """Who was said to be out when the search was asked for."""
+    rows = scope_from(run.scope).out if run.scope else ()
+    people = Technician.objects.select_related("user").in_bulk({row.technician for row in rows})
+    return [
+        OutNow(who, reason_words(row.reason), row.since.astimezone(ZoneInfo(who.time_zone)), row.until)
+        for row in rows
+        if (who := people.get(row.technician)) is not None
+    ]
+
+
 def reason_words(reason: str) -> str:
     """Why somebody is out, as the board says it."""
     return {"ill": _("ill"), "van": _("van down")}.get(reason, _("away"))

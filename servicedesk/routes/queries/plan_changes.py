@@ -25,7 +25,7 @@ from servicedesk.routes.translate import PROMISE_S, told
 from servicedesk.visits.models import Visit
 
 Rounds = Mapping[Key, KeptRound]
-MOST = ("promise_broken", "dropped", "moved", "swapped", "placed", "retimed", "helper")
+MOST = ("promise_broken", "promise_kept", "dropped", "later", "moved", "swapped", "placed", "retimed", "helper")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,17 +37,11 @@ class ChangeRow:
     visit: Visit
     was: tuple[Key, StopTimes] | None
     now: tuple[Key, StopTimes] | None
+    breaks_promise: bool = False  # told an hour that held before and does not any more
 
     @property
     def keys(self) -> set[Key]:
         return {place[0] for place in (self.was, self.now) if place is not None}
-
-    @property
-    def breaks_promise(self) -> bool:
-        """Begun outside the hour told to the client, or not at all."""
-        if self.kind == "helper":
-            return False
-        return self.kind == "promise_broken" or (self.now is None and promised_at(self.visit) is not None)
 
     @property
     def is_bad(self) -> bool:
@@ -68,6 +62,11 @@ class Group:
         return key_text(self.keys[0])
 
     @property
+    def is_minutes_only(self) -> bool:
+        """The same stops in the same order: only some minutes or a lock differ."""
+        return not self.rows and not self.nights
+
+    @property
     def promises_broken(self) -> int:
         return sum(row.breaks_promise for row in self.rows)
 
@@ -82,19 +81,27 @@ class Difference:
 
     groups: list[Group]
     rows: list[ChangeRow]
+    last_day: date
+    promises_kept_again: int = 0
 
     @property
     def summary(self) -> str:
-        """3 moved, 1 promise broken."""
-        counts = Counter(row.kind for row in self.rows)
+        """3 moved, 1 promise broken: the same counts by which the figures of both plans differ."""
+        counts = Counter(self._kind(row) for row in self.rows)
         counts["swapped"] //= 2
         counts["promise_broken"] = sum(row.breaks_promise for row in self.rows)
+        counts["promise_kept"] = self.promises_kept_again
         return ", ".join(_counted(kind, counts[kind]) for kind in MOST if counts[kind])
+
+    def _kind(self, row: ChangeRow) -> str:
+        return "later" if row.kind == "dropped" and row.visit.due_on > self.last_day else row.kind
 
 
 def _counted(kind: str, count: int) -> str:
     words = {
         "promise_broken": ngettext("%(n)d promise broken", "%(n)d promises broken", count),
+        "promise_kept": ngettext("%(n)d promise kept again", "%(n)d promises kept again", count),
+        "later": ngettext("%(n)d due later left for its own week", "%(n)d due later left for their own weeks", count),
         "dropped": ngettext("%(n)d dropped", "%(n)d dropped", count),
         "moved": ngettext("%(n)d moved", "%(n)d moved", count),
         "swapped": ngettext("%(n)d pair swapped", "%(n)d pairs swapped", count),
@@ -116,9 +123,62 @@ def difference(week: Week, old: Rounds, new: Rounds) -> Difference:
     problem = _problem(week, people, visits)
     found = changes(problem, _plan(old, people, visits), _plan(new, people, visits))
     was, now = _places(old), _places(new)
-    rows = [_row(change, visits, was, now) for change in found]
+    before, after = (_promises_missed(places, visits, people) for places in (was, now))
+    rows = _rows(found, visits, was, now, after - before, people)
     rows += _helper_rows(_places(old, helps=True), _places(new, helps=True), visits, people)
-    return Difference(_groups(rows, old, new, people, visits), rows)
+    return Difference(_groups(rows, old, new, people, visits), rows, week.sunday, len(before - after))
+
+
+def _promises_missed(
+    places: Mapping[str, tuple[Key, StopTimes]], visits: Mapping[str, Visit], people: Mapping[int, Technician]
+) -> set[str]:
+    """Visits that begin outside the hour told to the client, or not at all."""
+    found = set()
+    for pk, visit in visits.items():
+        promised = promised_at(visit)
+        if promised is None:
+            continue
+        place = places.get(pk)
+        begins = begins_at(*place, people[place[0][0]], visit) if place is not None else None
+        if begins is None or abs((begins - promised).total_seconds()) > PROMISE_S:
+            found.add(pk)
+    return found
+
+
+def _rows(
+    found: Iterable[Change],
+    visits: Mapping[str, Visit],
+    was: Mapping[str, tuple[Key, StopTimes]],
+    now: Mapping[str, tuple[Key, StopTimes]],
+    broken: set[str],
+    people: Mapping[int, Technician],
+) -> list[ChangeRow]:
+    rows = []
+    for change in found:
+        pk, is_told = change.visit, change.kind == "promise_broken" or change.visit not in now
+        rows.append(
+            ChangeRow(
+                change.kind,
+                _words(change, visits[pk], now.get(pk), people),
+                visits[pk],
+                was.get(pk),
+                now.get(pk),
+                is_told and pk in broken,
+            )
+        )
+    return rows
+
+
+def _words(change: Change, visit: Visit, now: tuple[Key, StopTimes] | None, people: Mapping[int, Technician]) -> str:
+    """The change in a sentence; a promise broken by another day names both days."""
+    promised = promised_at(visit)
+    if change.kind == "promise_broken" and promised is not None and now is not None:
+        begins = begins_at(*now, people[now[0][0]], visit)
+        if begins.date() != promised.date():
+            words = _("%(site)s: %(old_day)s at %(old)s was promised, the visit begins on %(day)s at %(at)s.")
+            names = {"site": visit.site.name, "old_day": _day(promised.date()), "old": f"{promised:%H:%M}"}
+            return words % (names | {"day": _day(begins.date()), "at": f"{begins:%H:%M}"})
+    return told(change.reason)
 
 
 def _differing(old: Rounds, new: Rounds) -> tuple[Rounds, Rounds]:
@@ -193,16 +253,6 @@ def _places(rounds: Rounds, *, helps: bool = False) -> dict[str, tuple[Key, Stop
     """Where each visit stands or, with ``helps``, where the second person's part of one does."""
     stops = ((key, stop) for key, row in rounds.items() for stop in row.times.stops)
     return {stop.visit_id: (key, stop) for key, stop in stops if stop.helps is helps}
-
-
-def _row(
-    change: Change,
-    visits: Mapping[str, Visit],
-    was: Mapping[str, tuple[Key, StopTimes]],
-    now: Mapping[str, tuple[Key, StopTimes]],
-) -> ChangeRow:
-    pk = change.visit
-    return ChangeRow(change.kind, told(change.reason), visits[pk], was.get(pk), now.get(pk))
 
 
 def _helper_rows(

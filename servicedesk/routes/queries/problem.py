@@ -73,7 +73,7 @@ class VisitInput:
 
     ``gap_days``: the least days to another visit of the same agreement; 0: none is asked for.
     ``crew_s``: for how long from its beginning it needs a second person; ``helps``: this is that person's part.
-    ``begins``: when a visit for two stands to begin.
+    ``begins``: when a visit for two, or one begun or ended, stands to begin.
     """
 
     visit: Visit
@@ -230,10 +230,10 @@ def _with_helpers(rows: Iterable[VisitInput], places: Mapping[str, tuple[Round, 
         seconds = crew_min(row.visit) * MINUTE_S
         if helper is not None:
             seconds = seconds or helper[1].leave_s - helper[1].start_s
-        found[row.id] = row
+        begins = _moment(*lead) if lead is not None else None
+        found[row.id] = row if row.visit.state in OPEN else replace(row, begins=begins)
         if not seconds:
             continue
-        begins = _moment(*lead) if lead is not None else None
         row = found[row.id] = replace(row, crew_s=seconds, begins=begins)
         part = replace(
             row, helps=True, load=NO_LOAD, preferred=None, only_preferred=False, late_cost_per_day=Decimal(0),

@@ -19,7 +19,7 @@ NOON = time(12)
 class Shift:
     """A technician's day; ``hours`` in seconds from local midnight, None when they do not work.
 
-    ``goes_early``: they have to be gone at its end and do no overtime.
+    ``goes_early``: they have to be gone at its end and do no overtime. ``why_off``: why not, or not all of it.
     """
 
     hours: tuple[int, int] | None
@@ -59,7 +59,11 @@ def _without(shift: Shift, outs: Iterable[Out], day: date, zone: ZoneInfo) -> Sh
         if goes >= closes or comes <= opens:
             continue
         if goes > opens:
-            shift = replace(shift, hours=(opens, goes), goes_early=True)
+            words = _("%(why)s from %(at)s") % {
+                "why": reason_words(out.reason),
+                "at": f"{out.since.astimezone(zone):%H:%M}",
+            }
+            shift = replace(shift, hours=(opens, goes), goes_early=True, why_off=words)
         elif comes < closes:
             shift = replace(shift, hours=(comes, closes))
         else:

@@ -3,12 +3,13 @@
 from dataclasses import dataclass
 
 from django.utils.formats import date_format
+from django.utils.translation import ngettext
 
 from servicedesk.people.models import Technician
 from servicedesk.routes.crews import visits_published
 from servicedesk.routes.models import Round, WeekPlan
 from servicedesk.routes.queries.round import times_planned
-from servicedesk.routes.queries.week import BoardStop, TrayRow, board, plan_of, rounds_of
+from servicedesk.routes.queries.week import BoardStop, Cell, TrayRow, board, plan_of, rounds_of
 from servicedesk.routes.times import Week
 
 
@@ -27,6 +28,7 @@ class PublishRow:
 class PublishSummary:
     plan: WeekPlan | None
     rows: list[PublishRow]
+    out: list[str]
     moved_promises: list[BoardStop]
     warnings: list[str]
     taken_off: int
@@ -42,7 +44,7 @@ def publish_summary(week: Week) -> PublishSummary:
     """What publishing will do: who gets what, whose hour moves, what stays undone."""
     plan = plan_of(week)
     if plan is None:
-        return PublishSummary(None, [], [], [], 0, [], is_published=False)
+        return PublishSummary(None, [], [], [], [], 0, [], is_published=False)
     rounds = [row for row in rounds_of(plan) if not times_planned(row).is_empty]
     by_technician: dict[Technician, list[Round]] = {}
     for row in rounds:
@@ -54,6 +56,7 @@ def publish_summary(week: Week) -> PublishSummary:
     return PublishSummary(
         plan=plan,
         rows=[_publish_row(technician, own) for technician, own in by_technician.items()],
+        out=[_out_words(cell) for day in shown.days for cell in day.cells if cell.stops_out],
         moved_promises=[stop for stop in stops if stop.promise_moved],
         warnings=[
             f"{row.technician}, {date_format(row.date, 'D j M')}: {entry['words']}"
@@ -65,6 +68,16 @@ def publish_summary(week: Week) -> PublishSummary:
         left=shown.tray,
         is_published=shown.is_published,
     )
+
+
+def _out_words(cell: Cell) -> str:
+    words = ngettext(
+        "%(name)s is out on %(day)s (%(why)s): %(n)d visit stands on their round.",
+        "%(name)s is out on %(day)s (%(why)s): %(n)d visits stand on their round.",
+        len(cell.stops_out),
+    )
+    day = date_format(cell.day, "D j M")
+    return words % {"name": cell.technician, "day": day, "why": cell.out_words, "n": len(cell.stops_out)}
 
 
 def _publish_row(technician: Technician, rounds: list[Round]) -> PublishRow:

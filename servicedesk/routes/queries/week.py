@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass, field
-from datetime import date, time, timedelta
+from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -29,6 +29,7 @@ from servicedesk.visits.queries.schedule import OPEN, visits_to_plan
 
 RESTING_DAY = 5
 SHOWN_WARNINGS = 2
+PROMISE_S = 1800
 NIGHTS = ("nights", "lodging")  # figures told only where somebody stays away
 
 
@@ -106,6 +107,21 @@ class Cell:
     def is_off(self) -> bool:
         return self.shift is None or self.shift.hours is None
 
+    @property
+    def out_words(self) -> str:
+        """Why somebody with a round is not there on the day, or not to its end."""
+        return self.shift.why_off if self.shift is not None else ""
+
+    @property
+    def stops_out(self) -> list[BoardStop]:
+        """What is still to be done on a round whose technician is not there then."""
+        if not self.out_words:
+            return []
+        zone = ZoneInfo(self.technician.time_zone)
+        goes = None if self.is_off or self.shift is None or self.shift.hours is None else self.shift.hours[1]
+        gone = None if goes is None else clock(self.day, goes, zone, zone)
+        return [row for row in self.stops if row.movable and (gone is None or row.leave.site > gone.site)]
+
 
 @dataclass(frozen=True, slots=True)
 class BoardDay:
@@ -116,7 +132,7 @@ class BoardDay:
 
 @dataclass(frozen=True, slots=True)
 class TrayRow:
-    """A visit on no round: why it is due, why it did not fit, what leaving it costs."""
+    """A visit on no round: why it is due, why it did not fit, what leaving it costs, how late it is by Sunday."""
 
     visit: Visit
     why_due: str
@@ -124,6 +140,7 @@ class TrayRow:
     state: str
     cost: float | None
     late_days: int
+    promise_moved: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +179,14 @@ class Board:
     @property
     def has_stops(self) -> bool:
         return self.holds_stops or any(cell.stops for row in self.days for cell in row.cells)
+
+    @property
+    def told_run(self) -> PlanRun | None:
+        """The last search, as long as nothing has changed since: then its words no longer speak of what is shown."""
+        run, changed = self.last_run, self.plan.changed_at if self.plan else None
+        if run is None or (run.ended_at is not None and changed is not None and changed > run.ended_at):
+            return None
+        return run
 
     @property
     def is_over(self) -> bool:
@@ -296,7 +321,7 @@ def _fill(cell: Cell, span: tuple[int, int], crews: Crews) -> None:
         start = clock(cell.day, stop.start_s, zone, site_zone)
         leave, mate = clock(cell.day, stop.leave_s, zone, site_zone), crews.mate(str(visit.pk), helps=stop.helps)
         minutes = round((stop.leave_s - stop.start_s) / 60) if stop.helps else crew_min(visit)
-        late_days = 0 if stop.helps else max((start.site.date() - visit.due_on).days, 0)
+        late_days = 0 if stop.helps else max((cell.day - visit.due_on).days, 0)
         cell.stops.append(
             BoardStop(
                 visit, stop.position, start, leave, stop.locked, str(visit.pk) in warned, late_days,
@@ -330,8 +355,8 @@ def promise_moved(visit: Visit, start: Clock) -> bool:
 def is_promise_moved(planned_on: date | None, promised_start: time | None, start: Clock) -> bool:
     if promised_start is None or planned_on is None:
         return False
-    promised = start.site.replace(hour=promised_start.hour, minute=promised_start.minute, second=0)
-    return start.site.date() != planned_on or abs(start.site - promised) > timedelta(minutes=30)
+    promised = datetime.combine(planned_on, promised_start, tzinfo=start.site.tzinfo)
+    return abs(start.site.timestamp() - promised.timestamp()) > PROMISE_S
 
 
 def _days(week: Week, cells: list[Cell]) -> list[BoardDay]:
@@ -364,14 +389,15 @@ def tray_visits(week: Week) -> QuerySet[Visit]:
 
 def _tray_row(visit: Visit, left: dict[str, Any] | None, week: Week) -> TrayRow:
     today = timezone.localdate()
-    late = max((min(max(today, week.monday), week.sunday) - visit.due_on).days, 0)
+    overdue = max((min(max(today, week.monday), week.sunday) - visit.due_on).days, 0)
     return TrayRow(
         visit=visit,
-        why_due=due_words(visit, late),
+        why_due=due_words(visit, overdue),
         why_not=left["reason"] if left else _("Not planned yet."),
         state=left["state"] if left else "new",
         cost=left.get("cost") if left else None,
-        late_days=late,
+        late_days=max((week.sunday - visit.due_on).days, 0),
+        promise_moved=visit.promised_start is not None and visit.planned_on is not None,
     )
 
 

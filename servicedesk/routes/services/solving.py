@@ -14,10 +14,11 @@ from servicedesk.routes.models import PlanRun, Stop, WeekPlan
 from servicedesk.routes.planning import Solved
 from servicedesk.routes.queries.problem import lodgings_open, week_input, week_points, week_visits
 from servicedesk.routes.queries.round import technicians_between
-from servicedesk.routes.queries.running import live_rounds
+from servicedesk.routes.queries.running import LiveRound, live_rounds
 from servicedesk.routes.queries.score import score_of, with_change
+from servicedesk.routes.queries.versions import rounds_kept
 from servicedesk.routes.replan import OpenWeek, PlannedWeek
-from servicedesk.routes.scope import scope_from
+from servicedesk.routes.scope import Scope, scope_from
 from servicedesk.routes.services.keeping import version_ensure
 from servicedesk.routes.services.proposals import proposal_make
 from servicedesk.routes.services.storing import rounds_store, site_elsewhere
@@ -44,9 +45,13 @@ def week_solve(run: PlanRun, progress: Progress) -> None:
 def _problem(run: PlanRun, week: Week, plan: WeekPlan, technicians: dict[int, Technician]) -> PlannedWeek:
     data = week_input(week, plan, technicians)
     if run.scope is None:
-        return PlannedWeek(data)
+        return PlannedWeek(data, rounds_kept(plan))
     scope = scope_from(run.scope)
-    return OpenWeek(data, scope, [row for row in live_rounds(scope.since) if row.round.plan_id == plan.pk])
+    return OpenWeek(data, scope, _live(plan, scope), rounds_kept(plan))
+
+
+def _live(plan: WeekPlan, scope: Scope) -> list[LiveRound]:
+    return [row for row in live_rounds(scope.since) if row.round.plan_id == plan.pk]
 
 
 def _is_planned(plan: WeekPlan) -> bool:

@@ -39,7 +39,7 @@ def board_answer(request: AuthedRequest, week: Week, *, status: int = 200, **mor
     """The board for htmx, the whole page otherwise."""
     if not request.htmx and status == 200:
         return redirect("routes:week", year=week.year, number=week.number)
-    template = "routes/parts/board.html" if request.htmx else "routes/week.html"
+    template = "routes/parts/board_answer.html" if request.htmx else "routes/week.html"
     response = render(request, template, board_context(request, week, **more), status=status)
     response["HX-Trigger"] = "weekChanged"
     return response

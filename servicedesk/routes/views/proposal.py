@@ -15,6 +15,7 @@ from servicedesk.routes.kept import from_json
 from servicedesk.routes.notice_forms import NoticeForm
 from servicedesk.routes.queries.calls import calls_told
 from servicedesk.routes.queries.compare import comparison
+from servicedesk.routes.queries.outs import out_said
 from servicedesk.routes.queries.versions import rounds_kept, version_of
 from servicedesk.routes.queries.week import plan_of
 from servicedesk.routes.services import notices, proposals
@@ -77,6 +78,7 @@ def _page(
         based = version_of(plan, found.based_on)
         old = from_json(based.rounds) if based is not None else rounds_kept(plan)
         context["comparison"] = comparison(week, old, from_json(found.rounds), found.score.get("before"), found.score)
+        context["out"] = out_said(found.run)
         context["calls"] = calls_told(found)
         context["notices"] = [
             (row, bound[1] if bound is not None and bound[0] == row.pk else NoticeForm.drafted(row))
