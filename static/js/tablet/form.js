@@ -5,7 +5,7 @@ import { watchSignatures } from "./signature.js";
 
 const PAUSE_MS = 400;
 const walk = document.querySelector("[data-walk]");
-const keeper = new Keeper(walk.dataset.visit, walk.dataset.entryUrl, document.getElementById("kept"), showResult);
+const keeper = new Keeper(walk.dataset.visit, walk.dataset.entryUrl, document.getElementById("kept"), showResult, showRefusal);
 const timers = new Map();
 
 function entryOf(node) {
@@ -23,7 +23,27 @@ function unitOf(entry) {
 
 function store(entry, more = {}) {
   clearTimeout(timers.get(entry));
+  clearMeaning(entry);
   keeper.keep({ key: entry.dataset.key, typed: typedOf(entry), unit: unitOf(entry), ...more });
+}
+
+// A verdict and an amount belong to the value they were made for: gone with it, and back with their own answer.
+function clearMeaning(entry) {
+  const result = entry.querySelector(".result");
+  if (result?.querySelector("p, ol, ul, button")) say(result, walk.dataset.stale, "warn");
+}
+
+function say(result, words, state) {
+  const note = document.createElement("p");
+  note.className = "notice";
+  note.dataset.state = state;
+  note.textContent = words;
+  if (result.childElementCount !== 1 || result.textContent !== words) result.replaceChildren(note);
+}
+
+function showRefusal(key, words) {
+  const result = walk.querySelector(`.entry[data-key="${CSS.escape(key)}"] .result`);
+  if (result) say(result, words, "bad");
 }
 
 function showResult(key, html) {
@@ -49,11 +69,13 @@ for (const { key, typed, unit } of keeper.waiting()) {
   }
   const unitKey = entry.querySelector("[data-unit]");
   if (unitKey && unit) unitKey.value = unit;
+  clearMeaning(entry);
 }
 
 walk.addEventListener("input", (event) => {
   const entry = entryOf(event.target);
   if (!entry || !event.target.matches("[data-typed]")) return;
+  clearMeaning(entry);
   keeper.remember({ key: entry.dataset.key, typed: typedOf(entry), unit: unitOf(entry) });
   clearTimeout(timers.get(entry));
   timers.set(entry, setTimeout(() => store(entry), PAUSE_MS));
