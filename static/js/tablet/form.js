@@ -21,10 +21,30 @@ function unitOf(entry) {
   return entry.querySelector("[data-unit]")?.value ?? "";
 }
 
+// A visit is begun by its first answer: on another day than it is planned for only after being asked, once.
+let begins = {};
+
+function mayBegin(entry) {
+  const { day, zone, otherDay } = walk.dataset;
+  if (!day || begins.begins || new Intl.DateTimeFormat("sv-SE", { timeZone: zone }).format(new Date()) === day) return true;
+  if (window.confirm(otherDay)) begins = { begins: "on" };
+  else undo(entry);
+  return Boolean(begins.begins);
+}
+
+function undo(entry) {
+  for (const field of entry.querySelectorAll("[data-typed], [data-unit]")) {
+    if (field.type === "radio") field.checked = field.defaultChecked;
+    else if (field.matches("select")) for (const option of field.options) option.selected = option.defaultSelected;
+    else field.value = field.defaultValue;
+  }
+}
+
 function store(entry, more = {}) {
+  if (!mayBegin(entry)) return;
   clearTimeout(timers.get(entry));
   clearMeaning(entry);
-  keeper.keep({ key: entry.dataset.key, typed: typedOf(entry), unit: unitOf(entry), ...more });
+  keeper.keep({ key: entry.dataset.key, typed: typedOf(entry), unit: unitOf(entry), ...begins, ...more });
 }
 
 // A verdict and an amount belong to the value they were made for: gone with it, and back with their own answer.
@@ -74,9 +94,9 @@ for (const { key, typed, unit } of keeper.waiting()) {
 
 walk.addEventListener("input", (event) => {
   const entry = entryOf(event.target);
-  if (!entry || !event.target.matches("[data-typed]")) return;
+  if (!entry || !event.target.matches("[data-typed]") || !mayBegin(entry)) return;
   clearMeaning(entry);
-  keeper.remember({ key: entry.dataset.key, typed: typedOf(entry), unit: unitOf(entry) });
+  keeper.remember({ key: entry.dataset.key, typed: typedOf(entry), unit: unitOf(entry), ...begins });
   clearTimeout(timers.get(entry));
   timers.set(entry, setTimeout(() => store(entry), PAUSE_MS));
 });
