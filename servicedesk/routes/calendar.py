@@ -105,5 +105,6 @@ def _lines(row: Appointment) -> list[str]:
     if row.helps:
         lines.append(_("The visit is that of %(name)s, who fills in the form.") % {"name": row.helps})
     else:
+        lines += [row.helper_words] if row.helper_words else []
         lines += [task.title for task in row.visit.tasks.all()]
     return [*lines, _("Keys, codes and notes are in My round.")]

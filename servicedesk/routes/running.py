@@ -76,6 +76,18 @@ def helping(call: Call, now_s: int) -> Call:
     return replace(call, helps=True, for_two=True, promise_s=None, ended_s=ended)
 
 
+def not_there(calls: dict[str, Call]) -> dict[str, Call]:
+    """Whoever has an earlier stop of her own still to do is not yet with the other, though the visit was begun."""
+    open_s = [call.planned_s or 0 for call in calls.values() if not call.helps and is_ahead(call)]
+    first_s = min(open_s, default=None)
+    return {
+        pk: replace(call, started_s=None)
+        if first_s is not None and call.helps and call.ended_s is None and first_s < (call.planned_s or 0)
+        else call
+        for pk, call in calls.items()
+    }
+
+
 def passed(calls: dict[str, Call]) -> dict[str, Call]:
     """Who has begun a later stop helps no more at an earlier one that was not begun."""
     begun = max((call.planned_s for call in calls.values() if call.started_s is not None and call.planned_s), default=0)

@@ -19,6 +19,7 @@ class EntryForm(forms.Form):
     unit = forms.CharField(required=False, max_length=16)
     confirmed = forms.BooleanField(required=False)
     not_done_reason = forms.CharField(required=False, max_length=200)
+    begins = forms.BooleanField(required=False)
     operation = forms.UUIDField(required=False)
     entered_at = forms.DateTimeField(required=False, input_formats=["%Y-%m-%dT%H:%M:%S.%f%z", "%Y-%m-%dT%H:%M:%S%z"])
 

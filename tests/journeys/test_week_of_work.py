@@ -70,6 +70,10 @@ def fill_and_sign(page: Page) -> str:
     """Fill the form with an alkalinity far too low, note what was used, sign. The name of the item used up."""
     page.locator(".stop-card:not([data-state=signed]) header a").first.click()
     page.get_by_role("button", name="Start the visit").click()
+    on_another_day = page.get_by_role("button", name="Begin it today")
+    expect(on_another_day.or_(page.get_by_label("Arrived at"))).to_be_visible()
+    if on_another_day.is_visible():
+        on_another_day.click()
     expect(page.get_by_label("Arrived at")).not_to_have_value("")
     go_to(page, "Test")
     alkalinity = page.locator(".entry[data-key^='test.'][data-key$='.alkalinity']").first
@@ -80,6 +84,7 @@ def fill_and_sign(page: Page) -> str:
     typed(alkalinity, too_low)
     expect(alkalinity.locator(".steps li").first).to_be_visible()
     expect(alkalinity.locator(".result")).to_contain_text(re.compile(r"\d+ g"))
+    corrected_without_a_network(alkalinity, too_low)
     page.reload()
     expect(page.locator(".entry[data-key$='.alkalinity'] [data-typed]").first).to_have_value(too_low)
     go_to(page, "Use")
@@ -87,6 +92,21 @@ def fill_and_sign(page: Page) -> str:
     go_to(page, "Sign")
     sign(page)
     return item
+
+
+def corrected_without_a_network(entry: Locator, again: str) -> None:
+    """The dose of one value never stands under another: it goes when the value does, and comes back when it is sent."""
+    result = entry.locator(".result")
+    entry.page.context.set_offline(True)
+    entry.locator("[data-typed]").fill(f"{float(again) - 0.1:.1f}")
+    expect(result).to_have_text(re.compile("belongs to the value before"))
+    expect(result.locator("svg, .state, .steps")).to_have_count(0)
+    expect(entry.page.locator("#kept")).to_have_text(re.compile("not sent yet"))
+    entry.locator("[data-typed]").fill(again)
+    expect(result.locator(".steps")).to_have_count(0)
+    entry.page.context.set_offline(False)
+    expect(result.locator(".steps li").first).to_be_visible()
+    expect(result).not_to_have_text(re.compile("belongs to the value before"))
 
 
 def go_to(page: Page, step: str) -> None:

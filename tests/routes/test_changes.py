@@ -86,6 +86,34 @@ def test_both_are_told_what_changes_for_them() -> None:
     assert asked_of(cast.ana).words == ["Quay comes to you from Rob Reef: 12:00."]
 
 
+def test_new_departure_and_a_moved_break_are_told() -> None:
+    cast = the_cast()
+    pier = a_published_pair(cast)[0]
+    row = Round.objects.get(technician=cast.rob)
+    kept = (row.published or {}) | {"break_start_s": NOON, "break_s": 1800}
+    Round.objects.filter(pk=row.pk).update(published=kept, break_start_s=NOON + 3600, break_s=1800, leave_s=7 * 3600)
+    Stop.objects.filter(visit=pier).update(start_s=8 * 3600, arrive_s=8 * 3600)
+    changed(cast)
+    publish(cast)
+    assert asked_of(cast.rob).words == [
+        "Pier moves from 09:00 to 08:00.",
+        "Leave about 07:00 instead of 08:40.",
+        "Break about 13:00 instead of 12:00.",
+    ]
+
+
+def test_who_was_never_asked_is_told_on_whom_it_waits(signed_in: SignedIn) -> None:
+    cast = the_cast()
+    pier, quay = (a_visit(a_site(cast, name)) for name in ("Pier", "Quay"))
+    a_round(cast.rob, [pier, quay])
+    publish(cast)
+    a_round(cast.ana, [])
+    to_ana(cast, quay)
+    page = signed_in(user=cast.ana.user).get("/round/2026-12-07/").content.decode()
+    assert "Mon 7 Dec comes to you once Rob Reef accepts" in page
+    assert "You accepted" not in page
+
+
 def test_refusal_needs_a_reason_and_ends_the_change_for_all() -> None:
     cast = the_cast()
     to_ana(cast, a_published_pair(cast)[1])

@@ -1,9 +1,12 @@
 """Gate codes are shown to whoever is on the round, on its day, and each time noted."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from http import HTTPStatus
 
 import pytest
+import time_machine
 from django.core.exceptions import ValidationError
+from django.test import Client
 
 from servicedesk.clients.models import GateCode
 from servicedesk.routes.models import CodeReveal, Round
@@ -64,3 +67,19 @@ def test_not_while_the_round_is_a_draft() -> None:
     code = GateCode.objects.create(site=site, label="yard", secret="4711#")
     with pytest.raises(ValidationError):
         code_reveal(round=row, code=code, at=ON_THE_DAY, actor=cast.rob.user)
+
+
+def test_button_is_there_on_the_day_only_and_a_refusal_is_told_in_its_place(client: Client) -> None:
+    cast = the_cast()
+    _row, code = a_published_round(cast)
+    client.force_login(cast.rob.user)
+    with time_machine.travel(ON_THE_DAY):
+        assert "Show code" in client.get("/round/2026-12-07/").content.decode()
+    with time_machine.travel(ON_THE_DAY - timedelta(days=2)):
+        page = client.get("/round/2026-12-07/").content.decode()
+        answer = client.post(f"/round/2026-12-07/codes/{code.pk}/", headers={"HX-Request": "true"})
+    assert "Show code" not in page
+    assert "yard: shown on the day of the round only" in page
+    assert answer.status_code == HTTPStatus.OK
+    assert "on the day of the round only" in answer.content.decode()
+    assert "4711" not in answer.content.decode()

@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 import time_machine
+from django.urls import reverse
 from icalendar import Calendar
 
 from servicedesk.clients.models import GateCode
@@ -18,6 +19,7 @@ from servicedesk.routes.queries.feeds import appointments
 from servicedesk.routes.queries.round import round_view
 from servicedesk.routes.queries.running import live_round
 from servicedesk.routes.services.codes import code_reveal
+from servicedesk.routes.services.feeds import feed_make
 from servicedesk.routes.services.publishing import week_publish
 from servicedesk.visits.models import Visit
 from tests.conftest import SignedIn
@@ -106,9 +108,31 @@ def test_calendar_says_whom_one_helps_under_an_event_of_its_own() -> None:
         made = Calendar.from_ical(calendar_of(who, appointments(who), lambda _row: "https://saltround.example/"))
         events |= {str(event["uid"]): event for event in made.walk("VEVENT")}
     assert len(events) == 5
+    assert "Ana Algae comes to help." in str(events[str(visit.pk)]["description"])
     assert str(events[str(visit.pk)]["summary"]) == "Pier"
     (helping,) = [event for event in events.values() if "help Rob Reef for the first 45 min" in event["summary"]]
     assert helping["dtend"].dt - helping["dtstart"].dt == timedelta(minutes=45)
+
+
+def test_helpers_event_leads_to_her_round_and_not_to_a_page_she_may_not_open(signed_in: SignedIn) -> None:
+    cast = the_cast()
+    published(cast)
+    token = feed_make(technician=cast.ana, actor=cast.ana.user)
+    made = Calendar.from_ical(signed_in(user=cast.ana.user).get(reverse("routes:feed", args=[token])).content)
+    (url,) = [str(event["url"]) for event in made.walk("VEVENT") if "help Rob Reef" in str(event["summary"])]
+    assert url.endswith("/round/2026-12-07/")
+    assert signed_in(user=cast.ana.user).get(url).status_code == 200
+
+
+def test_two_people_read_each_others_telephone(signed_in: SignedIn) -> None:
+    cast = the_cast()
+    published(cast)
+    for who, phone in ((cast.rob, "+1 615 555 0101"), (cast.ana, "+1 615 555 0102")):
+        who.user.phone = phone
+        who.user.save()
+    for who, other in ((cast.rob, "+1 615 555 0102"), (cast.ana, "+1 615 555 0101")):
+        page = signed_in(user=who.user).get("/round/2026-12-07/").content.decode()
+        assert f'href="tel:{other}"' in page
 
 
 def test_load_of_the_visit_is_the_leads() -> None:
@@ -132,6 +156,32 @@ def test_late_helper_makes_the_lead_wait_and_both_are_expected_together() -> Non
     mine, hers = (next(stop for stop in live.run.stops if stop.visit_id == pk) for live in (rob, ana))
     assert mine.start_s == hers.start_s >= 10 * H > lead_s
     assert (mine.leave_s - mine.start_s, hers.leave_s - hers.start_s) == (90 * M, 45 * M)
+
+
+def test_helper_with_an_earlier_stop_to_do_is_not_where_the_lead_has_begun(signed_in: SignedIn) -> None:
+    cast = the_cast()
+    visit = published(cast)
+    begun(visit, at(9, 30))
+    with time_machine.travel(at(9, 40)):
+        view = round_view(cast.ana, MONDAY, draft=False)
+        live = live_round(cast.ana, MONDAY)
+        page = signed_in(user=cast.ana.user).get("/round/").content.decode()
+    assert view.next_stop is not None
+    assert view.next_stop.site.name == "Quay"
+    assert view.stops[1].begun_words == "Rob Reef has begun"
+    assert live is not None
+    assert [stop.state for stop in live.run.stops] == ["ahead", "ahead", "ahead"]
+    assert "You are at" not in page
+    assert "Rob Reef has begun" in page
+
+
+def test_lead_is_where_he_has_begun() -> None:
+    cast = the_cast()
+    visit = published(cast)
+    begun(visit, at(9, 30))
+    view = round_view(cast.rob, MONDAY, draft=False)
+    assert view.next_stop is not None
+    assert view.next_stop.visit == visit
 
 
 def test_helpers_part_is_over_when_its_minutes_are() -> None:

@@ -66,6 +66,21 @@ def test_item_the_store_has_too_little_of_is_short() -> None:
     assert [line.short_by for line in result.short] == [3800]
 
 
+def test_counted_things_are_loaded_whole_and_say_how_much_is_used() -> None:
+    cast, gas = the_cast(), an_item("Cylinder", kind="part", unit="each", kg_per_unit=Decimal(14))
+    visit = a_visit(a_site(cast, "Pier"))
+    HandOn.objects.create(site=visit.site, kind="load", item=gas, quantity=Decimal("0.088"), text="gas", at=NOW)
+    line = loaded(cast, [visit]).lines[0]
+    assert (line.to_load, line.load_words, line.kg) == (1, "1 (uses about 9 %)", 14)
+
+
+def test_short_amount_on_paper_has_no_needless_digits() -> None:
+    cast, salt = the_cast(), an_item("Salt")
+    visit = a_visit(a_site(cast, "Pier"))
+    noted(visit, salt, 240)
+    assert loaded(cast, [visit]).lines[0].remark_words == "short of 240 g"
+
+
 def test_expired_lot_on_board_does_not_count_and_is_shown() -> None:
     cast, reagent = the_cast(), an_item("Reagent", kind="reagent")
     visit = a_visit(a_site(cast, "Pier"))

@@ -89,6 +89,17 @@ def test_arrival_is_told_on_both_clocks() -> None:
     assert stop.start.text == "10:00 there, 09:00 technician's clock"
 
 
+def test_arriving_the_break_and_beginning_are_told_as_they_are() -> None:
+    cast = the_cast()
+    row = a_round(cast.rob, [a_visit(a_site(cast, "Pier"))])
+    assert view(cast).stops[0].arrival_words == "Arrive about 09:00 and begin"
+    row.stops.update(start_s=9 * 3600 + 1800)
+    assert view(cast).stops[0].arrival_words == "Arrive about 09:00, begin 09:30"
+    row.break_start_s, row.break_s = 9 * 3600, 1800
+    row.save()
+    assert view(cast).stops[0].arrival_words == "Arrive about 09:00, 30 min break, begin 09:30"
+
+
 def test_next_is_the_visit_being_done_else_the_first_open_one() -> None:
     cast = the_cast()
     visits = [a_visit(a_site(cast, name)) for name in ("One", "Two", "Three")]

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q, QuerySet
@@ -122,14 +123,31 @@ def words_of(part: Part, group: Sequence[Part], visits: Mapping[str, Visit]) -> 
     sentences += _night_words(part)
     if part.new is None:
         sentences.append(_("No stop is left on this day."))
-    elif part.old and part.old.return_s and part.new.return_s and abs(part.old.return_s - part.new.return_s) > QUIET_S:
-        zone = ZoneInfo(part.round.technician.time_zone)
-        home = [clock(part.round.date, at, zone, zone).short for at in (part.new.return_s, part.old.return_s)]
-        words = _("Home about %(new)s instead of %(old)s.")
-        if part.nights[1][1] is not None:
-            words = _("At the lodging about %(new)s; the day ended at %(old)s before.")
-        sentences.append(words % {"new": home[0], "old": home[1]})
+    elif part.old is not None:
+        sentences += _day_words(part, part.old, part.new)
     return [sentence for sentence in sentences if sentence]
+
+
+def _day_words(part: Part, old: RoundTimes, new: RoundTimes) -> list[str]:
+    """The hours of the day itself where they move: leaving, the break, coming home."""
+    home = _("Home about %(new)s instead of %(old)s.")
+    if part.nights[1][1] is not None:
+        home = _("At the lodging about %(new)s; the day ended at %(old)s before.")
+    moved = (
+        (_("Leave about %(new)s instead of %(old)s."), old.leave_s, new.leave_s),
+        (_("Break about %(new)s instead of %(old)s."), old.break_start_s, new.break_start_s),
+        (home, old.return_s, new.return_s),
+    )
+    zone = ZoneInfo(part.round.technician.time_zone)
+    sentences = []
+    for words, before_s, after_s in moved:
+        if before_s is not None and after_s is not None and abs(before_s - after_s) > QUIET_S:
+            before, after = (clock(part.round.date, at, zone, zone).short for at in (before_s, after_s))
+            sentences.append(words % {"new": after, "old": before})
+    if old.break_start_s is None and new.break_start_s is not None:
+        at = clock(part.round.date, new.break_start_s, zone, zone).short
+        sentences.append(_("Break about %(new)s.") % {"new": at})
+    return sentences
 
 
 def _night_words(part: Part) -> list[str]:
@@ -205,6 +223,17 @@ def days_asked(technician: Technician) -> list[date]:
         state=RoundChange.State.ASKED, round__technician=technician, round__date__gte=today_of(technician)
     )
     return list(rows.order_by("round__date").values_list("round__date", flat=True))
+
+
+def waits_for(changes: Iterable[RoundChange]) -> dict[UUID, list[str]]:
+    """Who still has to answer, by the questions that stand or fall together."""
+    found: dict[UUID, list[str]] = {}
+    open_rows = RoundChange.objects.filter(
+        state=RoundChange.State.ASKED, together__in={change.together for change in changes}
+    )
+    for row in open_rows.select_related("round__technician__user"):
+        found.setdefault(row.together, []).append(str(row.round.technician))
+    return found
 
 
 def together_with(change: RoundChange) -> QuerySet[RoundChange]:

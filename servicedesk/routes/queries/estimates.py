@@ -2,7 +2,19 @@
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from servicedesk.routes.times import Clock, hours_words
+
+
+def arrival_words(arrive: Clock, begin: Clock, break_min: int = 0) -> str:
+    """Arriving and beginning as they are, with the break between them where it is taken there."""
+    words = {"arrive": arrive.text, "begin": begin.short, "min": break_min}
+    if break_min:
+        return _("Arrive about %(arrive)s, %(min)d min break, begin %(begin)s") % words
+    if arrive.short != begin.short:
+        return _("Arrive about %(arrive)s, begin %(begin)s") % words
+    return _("Arrive about %(arrive)s and begin") % words
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,6 +27,12 @@ class StopEstimate:
     late_min: int
     promise_late_min: int
     shut: bool
+    arrive: Clock
+    break_min: int = 0
+
+    @property
+    def arrival_words(self) -> str:
+        return arrival_words(self.arrive, self.start, self.break_min)
 
     @property
     def at_risk(self) -> bool:

@@ -7,9 +7,10 @@ from uuid import NAMESPACE_OID, UUID, uuid5
 from zoneinfo import ZoneInfo
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from servicedesk.people.models import Lodging, Technician
-from servicedesk.routes.crews import crew_words
+from servicedesk.routes.crews import calls_published, crew_min, crew_words, is_helper, visit_of
 from servicedesk.routes.models import CalendarFeed, Round
 from servicedesk.routes.queries.ends import ends_of, lodgings_of
 from servicedesk.routes.queries.round import StopTimes, times_published
@@ -32,6 +33,16 @@ class Appointment:
     ends: datetime
     changed_at: datetime
     helps: Technician | None = None
+    helper: Technician | None = None
+
+    @property
+    def round_day(self) -> date:
+        return date.fromisoformat(self.day)
+
+    @property
+    def helper_words(self) -> str:
+        """Who comes to help the lead of a visit for two."""
+        return str(_("%(name)s comes to help.") % {"name": self.helper}) if self.helper is not None else ""
 
     @property
     def uid(self) -> str:
@@ -87,7 +98,7 @@ def appointments(technician: Technician) -> list[Appointment]:
     visits = {
         str(row.pk): row
         for row in own.filter(planned_on__gte=since - timedelta(days=1))
-        .select_related("site")
+        .select_related("site", "agreement")
         .prefetch_related("tasks")
     }
     zone = ZoneInfo(technician.time_zone)
@@ -96,6 +107,8 @@ def appointments(technician: Technician) -> list[Appointment]:
         for row, number, stop in stops
         if stop.visit_id in visits and not stop.helps
     ]
+    helpers = _helpers(rounds, [row.visit for row in found])
+    found = [replace(row, helper=helpers.get((row.day, str(row.visit.pk)))) for row in found]
     found += _helping([part for part in stops if part[2].helps], zone)
     on_rounds = {stop.visit_id for _row, _number, stop in stops}
     found += [
@@ -104,6 +117,22 @@ def appointments(technician: Technician) -> list[Appointment]:
         if pk not in on_rounds and (made := _by_hand(visit, technician)) is not None
     ]
     return sorted(found, key=lambda row: (row.begins, str(row.visit.pk)))
+
+
+def _helpers(rounds: Sequence[Round], visits: Sequence[Visit]) -> dict[tuple[str, str], Technician]:
+    """Who has the second person's part of visits for two, by day and visit, in one query."""
+    wanted = {str(visit.pk) for visit in visits if crew_min(visit)}
+    if not wanted:
+        return {}
+    others = Round.objects.filter(
+        plan__in={row.plan_id for row in rounds}, date__in={row.date for row in rounds}, published__isnull=False
+    )
+    return {
+        (other.date.isoformat(), visit_of(call)): other.technician
+        for other in others.select_related("technician__user")
+        for call in calls_published(other)
+        if is_helper(call) and visit_of(call) in wanted
+    }
 
 
 def _helping(parts: Sequence[tuple[Round, int, StopTimes]], zone: ZoneInfo) -> list[Appointment]:

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal
 from uuid import UUID
 
 from django.db.models import Q
@@ -11,6 +11,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from servicedesk.common.display import current_display
+from servicedesk.common.templatetags.saltround import plain
 from servicedesk.consumables.models import Item, Lot, StockPlace
 from servicedesk.consumables.queries import balances, is_usable, lot_dead_on
 from servicedesk.people.models import Depot, Van
@@ -47,7 +48,26 @@ class LoadLine:
 
     @property
     def to_load(self) -> Decimal:
-        return max(self.needed - self.on_board, ZERO)
+        """What is still to be loaded: whole ones of what is counted."""
+        lacking = max(self.needed - self.on_board, ZERO)
+        return lacking.to_integral_value(ROUND_CEILING) if self.item.unit == Item.Unit.EACH else lacking
+
+    @property
+    def load_words(self) -> str:
+        """How much to load and, where less than what is counted is used of it, how much of it is."""
+        if self.item.unit != Item.Unit.EACH:
+            return f"{plain(self.to_load)} {self.item.get_unit_display()}"
+        is_part = self.needed != self.needed.to_integral_value()
+        return f"{plain(self.to_load)} ({self.use_words})" if is_part else plain(self.to_load)
+
+    @property
+    def use_words(self) -> str:
+        """How much of it the round uses."""
+        if self.item.unit != Item.Unit.EACH or self.needed == self.needed.to_integral_value():
+            return f"{plain(self.needed)} {self.item.get_unit_display()}"
+        if self.needed < 1:
+            return _("uses about %(share)d %%") % {"share": max(round(self.needed * 100), 1)}
+        return _("uses about %(used)s") % {"used": f"{self.needed:.1f}"}
 
     @property
     def short_by(self) -> Decimal:
@@ -81,7 +101,7 @@ class LoadLine:
     def remark_words(self) -> str:
         """Short items and dead lots, for the paper list."""
         unit = str(self.item.get_unit_display())
-        words = [_("short of %(n)s %(unit)s") % {"n": f"{self.short_by:f}", "unit": unit}] if self.short_by else []
+        words = [_("short of %(n)s %(unit)s") % {"n": plain(self.short_by), "unit": unit}] if self.short_by else []
         words += [_("lot %(code)s on board must not be used") % {"code": lot.code} for lot in self.dead_lots]
         days = [
             _("lot %(code)s use by %(day)s") % {"code": lot.code, "day": date_format(lot.dead_on)}

@@ -18,7 +18,7 @@ from servicedesk.routes.crews import crew_min, crew_words, helper_of
 from servicedesk.routes.models import Round, Stop
 from servicedesk.routes.queries.crews import crews_planned, crews_published
 from servicedesk.routes.queries.ends import Ends, ends_of, lodgings_of
-from servicedesk.routes.queries.estimates import StopEstimate
+from servicedesk.routes.queries.estimates import StopEstimate, arrival_words
 from servicedesk.routes.queries.load import LoadList, load_list
 from servicedesk.routes.queries.words import due_words, window_words
 from servicedesk.routes.times import Clock, clock, distance_words, hours_words, instant
@@ -167,6 +167,20 @@ class StopView:
         return crew_words(str(self.mate), minutes, helps=False) if self.mate is not None else ""
 
     @property
+    def arrival_words(self) -> str:
+        """Arriving, the break where it is taken there, and beginning."""
+        if self.arrive is None or self.start is None:
+            return ""
+        return arrival_words(self.arrive, self.start, self.break_min)
+
+    @property
+    def begun_words(self) -> str:
+        """For whoever helps: that the other has begun already."""
+        if not self.helps or self.visit.state != Visit.State.STARTED or self.is_done:
+            return ""
+        return _("%(name)s has begun") % {"name": self.mate or _("the lead")}
+
+    @property
     def lacks_helper(self) -> bool:
         return not self.helps and self.mate is None and crew_min(self.visit) > 0 and self.visit.state in OPEN
 
@@ -252,9 +266,9 @@ class RoundView:
 
     @property
     def next_stop(self) -> StopView | None:
-        """The stop being done, else the first not done yet."""
+        """The stop being done, else the first not done yet. Whoever helps is where her own stops put her."""
         open_stops = [stop for stop in self.stops if not stop.is_done]
-        started = [stop for stop in open_stops if stop.visit.state == Visit.State.STARTED]
+        started = [stop for stop in open_stops if stop.visit.state == Visit.State.STARTED and not stop.helps]
         return next(iter(started or open_stops), None)
 
     @property

@@ -24,7 +24,7 @@ from servicedesk.routes.queries.shifts import Shift, shifts_between
 from servicedesk.routes.queries.travel import provider_for
 from servicedesk.routes.queries.windows import visit_windows
 from servicedesk.routes.remedies import Key, Remedy, remedies
-from servicedesk.routes.running import Call, Expected, Going, Run, helping, passed, run
+from servicedesk.routes.running import Call, Expected, Going, Run, helping, not_there, passed, run
 from servicedesk.routes.times import Clock, clock, hours_words, instant, seconds_at
 from servicedesk.visits.models import Visit
 
@@ -106,7 +106,8 @@ class LiveRound:
     def estimate(self) -> None:
         """Put what is expected on the clocks."""
         self.estimates = {
-            stop.visit_id: _estimate(stop, self.visits[stop.visit_id], self.round, self.zone) for stop in self.run.stops
+            stop.visit_id: _estimate(stop, self.visits[stop.visit_id], self.round, self.zone, self.run)
+            for stop in self.run.stops
         }
 
     def wait_for(self, visit: str, at: datetime) -> None:
@@ -299,7 +300,7 @@ def _calls(row: Round, times: RoundTimes, visits: Mapping[str, Visit], zone: Zon
         )
         if stop is not None and stop.helps:
             calls[pk] = helping(calls[pk], now_s)
-    return passed(calls)
+    return passed(not_there(calls))
 
 
 def _limit(who: Technician, shift: Shift | None) -> int | None:
@@ -326,11 +327,14 @@ def _promise(visit: Visit, day: date, zone: ZoneInfo) -> int | None:
     return seconds_at(told, day, zone)
 
 
-def _estimate(stop: Expected, visit: Visit, row: Round, zone: ZoneInfo) -> StopEstimate:
+def _estimate(stop: Expected, visit: Visit, row: Round, zone: ZoneInfo, day: Run) -> StopEstimate:
     site_zone = ZoneInfo(visit.site.time_zone)
-    start, leave = (clock(row.date, at, zone, site_zone) for at in (stop.start_s, stop.leave_s))
+    arrive, start, leave = (clock(row.date, at, zone, site_zone) for at in (stop.arrive_s, stop.start_s, stop.leave_s))
+    begins_s = day.break_start_s
+    breaks_here = stop.state == "ahead" and begins_s is not None and stop.arrive_s <= begins_s < stop.start_s
     return StopEstimate(
-        stop.state, start, leave, round(stop.late_s / 60), ceil(stop.promise_late_s / 60), stop.shut
+        stop.state, start, leave, round(stop.late_s / 60), ceil(stop.promise_late_s / 60), stop.shut,
+        arrive, round(day.break_s / 60) if breaks_here else 0,
     )  # fmt: skip
 
 

@@ -19,16 +19,22 @@ AFTER_S = 2 * 3600
 TO_BE_HELPED = (Visit.State.PUBLISHED, Visit.State.STARTED)
 
 
+def codes_shown(round: Round, at: datetime) -> bool:
+    """Whether it is the day of a published round, or still the end of it."""
+    times = times_published(round)
+    if times is None:
+        return False
+    start = midnight(round.date, ZoneInfo(round.technician.time_zone))
+    return start <= at < start + timedelta(seconds=max(DAY_S, (times.return_s or 0) + AFTER_S))
+
+
 @transaction.atomic
 def code_reveal(*, round: Round, code: GateCode, at: datetime, actor: User) -> str:
     """The code in clear, noted in the log; refused to anybody else and on any other day."""
     times = times_published(round)
     if round.technician.user_id != actor.pk or times is None:
         raise ValidationError(_("Codes are shown only to the technician on this round."))
-    zone = ZoneInfo(round.technician.time_zone)
-    start = midnight(round.date, zone)
-    end = start + timedelta(seconds=max(DAY_S, (times.return_s or 0) + AFTER_S))
-    if not start <= at < end:
+    if not codes_shown(round, at):
         raise ValidationError(_("Codes are shown on the day of the round only."))
     own = Q(technician=actor, pk__in=[stop.visit_id for stop in times.stops if not stop.helps])
     helped = Q(pk__in=[stop.visit_id for stop in times.stops if stop.helps], state__in=TO_BE_HELPED)

@@ -43,7 +43,7 @@ def feed(request: HttpRequest, token: str) -> HttpResponse:
     body = calendar_of(
         technician,
         queries.appointments(technician),
-        lambda row: page(reverse("visits:visit", args=[row.visit.pk])),
+        lambda row: page(_page_of(row)),
         queries.nights_away(technician),
     )
     feeds.feed_read(feed=found, on=timezone.localdate())
@@ -53,6 +53,13 @@ def feed(request: HttpRequest, token: str) -> HttpResponse:
     response = HttpResponse(body, content_type="text/calendar; charset=utf-8")
     response["Content-Disposition"] = 'inline; filename="rounds.ics"'
     return _private(response, etag)
+
+
+def _page_of(row: queries.Appointment) -> str:
+    """The visit's own page or, for whoever helps and may not open it, My round of that day."""
+    if row.helps is not None:
+        return reverse("routes:my-round-day", args=[row.round_day])
+    return reverse("visits:visit", args=[row.visit.pk])
 
 
 def _private(response: HttpResponse, etag: str = "") -> HttpResponse:

@@ -37,10 +37,17 @@ def live_context(
         for stop in view.stops:
             stop.estimate = live.estimates.get(str(stop.visit.pk))
     asked = change_queries.changes_asked(view.technician, view.day)
+    waits_for = change_queries.waits_for(asked) if asked else {}
     return {
         "live": live,
         "questions": [
-            (change, (failed or {}).get(change.pk, AnswerForm()), refusal_before(change)) for change in asked
+            (
+                change,
+                (failed or {}).get(change.pk, AnswerForm()),
+                refusal_before(change),
+                ", ".join(waits_for.get(change.together, [])),
+            )
+            for change in asked
         ],
         "asked_key": ".".join(sorted(str(change.pk) for change in asked)),
         "other_days": [

@@ -13,7 +13,7 @@ from servicedesk.clients.models import GateCode
 from servicedesk.people.access import AuthedRequest, requires
 from servicedesk.routes import documents
 from servicedesk.routes.queries import round as queries
-from servicedesk.routes.services.codes import code_reveal
+from servicedesk.routes.services.codes import code_reveal, codes_shown
 from servicedesk.routes.views.live import live_context
 
 
@@ -38,6 +38,7 @@ def my_round(request: AuthedRequest, day: date | None = None, technician: int | 
         "previous": shown - timedelta(days=1),
         "next": shown + timedelta(days=1),
         "own": own,
+        "codes_shown": view.round is not None and codes_shown(view.round, timezone.now()),
         "technicians": chooser,
         "ribbon": documents.ribbon_of(view),
         **live_context(request, view),
@@ -86,11 +87,9 @@ def code(request: AuthedRequest, day: date, code: int) -> HttpResponse:
         secret, refusal = code_reveal(round=row, code=found, at=timezone.now(), actor=request.user), ""
     except ValidationError as error:
         secret, refusal = "", " ".join(error.messages)
-    response = render(
-        request,
-        "routes/parts/code.html",
-        {"code": found, "secret": secret, "refusal": refusal},
-        status=200 if secret else 403,
-    )
+    context = {"code": found, "secret": secret, "refusal": refusal}
+    # The page puts a refusal in the button's place: htmx leaves an answer of 403 out.
+    refused = 200 if request.headers.get("HX-Request") else 403
+    response = render(request, "routes/parts/code.html", context, status=200 if secret else refused)
     response["Cache-Control"] = "no-store"
     return response

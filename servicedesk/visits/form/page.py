@@ -15,6 +15,7 @@ from servicedesk.people.models import User
 from servicedesk.readings.models import Band
 from servicedesk.science import units
 from servicedesk.visits.form import declaration
+from servicedesk.visits.form.arrival import ARRIVAL, arrival_error, other_day_words
 from servicedesk.visits.form.context import VisitContext, load
 from servicedesk.visits.form.fields import STEPS, Field, Form, Group, Step
 from servicedesk.visits.form.meaning import Meaning, meaning
@@ -99,6 +100,12 @@ class StepPage:
     may_fill: bool = True
 
     @property
+    def other_day_words(self) -> str:
+        """What to ask when the visit, not begun yet, is begun on another day than it is planned for."""
+        is_open = self.visit.started_at is None and self.visit.planned_on is not None
+        return other_day_words(self.visit) if is_open else ""
+
+    @property
     def skip_reasons(self) -> tuple[Promise | str, ...]:
         return SKIP_REASONS
 
@@ -121,7 +128,7 @@ def step_page(visit: Visit, user: User, key: str, problems: Mapping[str, list[st
         stock_options=stock_options(context),
         following=STEPS[order + 1] if order + 1 < len(STEPS) else "",
         before=STEPS[order - 1] if order else "",
-        day=context.day,
+        day=context.day if visit.started_at is not None else visit.planned_on or visit.due_on,
         problems=[(name, _step_of(form, name), _named(form, name, text)) for name, text in wrong.items()],
         summary=_summary(context, form, entries) if key == "sign" else [],
     )
@@ -198,6 +205,8 @@ def _once(told: set[str], caution: str) -> str:
 
 def _shown(context: VisitContext, declared: Field, entry: VisitEntry | None, problem: str) -> ShownField:
     found = meaning(declared, entry)
+    if entry is not None and declared.key == ARRIVAL and not found.error:
+        found = replace(found, error=arrival_error(entry.typed, entry.entered_at, context.zone))
     strip = _strip(context, declared, entry, found) if declared.live is not None else None
     return ShownField(declared, entry, found, strip, problem)
 

@@ -18,6 +18,7 @@ from PIL import Image, UnidentifiedImageError
 from servicedesk.consumables.models import Item, Lot, StockPlace
 from servicedesk.installations.models import Installation
 from servicedesk.people.models import User
+from servicedesk.visits.form.arrival import ARRIVAL, arrival_error, day_question
 from servicedesk.visits.models import Visit, VisitEntry, VisitPhoto, VisitUse
 
 MAX_PHOTO_BYTES = 12 * 1024 * 1024
@@ -26,7 +27,10 @@ OPEN_STATES = {Visit.State.DUE, Visit.State.PLANNED, Visit.State.PUBLISHED, Visi
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One operation from the page: the field, what is typed now, and the UUIDv7 that names the operation."""
+    """One operation from the page: the field, what is typed now, and the UUIDv7 that names the operation.
+
+    ``begins``: the person was asked, and begins the visit on another day than it is planned for.
+    """
 
     key: str
     typed: str
@@ -35,6 +39,7 @@ class Answer:
     not_done_reason: str = ""
     operation: UUID | None = None
     entered_at: datetime | None = None
+    begins: bool = False
 
 
 def _open(visit: Visit) -> Visit:
@@ -46,13 +51,21 @@ def _open(visit: Visit) -> Visit:
 
 @transaction.atomic
 def entry_store(*, visit: Visit, answer: Answer, actor: User) -> VisitEntry:
-    """Keep an answer as typed, valid or not. The same operation again changes nothing."""
+    """Keep an answer as typed, valid or not. The same operation again changes nothing.
+
+    The first answer begins the visit, on another day than planned only when that was asked; an arrival in the future
+    begins nothing, and an arrival taken out again ends what nothing else was entered for.
+    """
     if answer.operation is not None:
         known = VisitEntry.objects.filter(operation=answer.operation).first()
         if known is not None:
             return known
     locked = _open(visit)
     entered_at = answer.entered_at or timezone.now()
+    says_something = bool(answer.typed.strip() or answer.not_done_reason)
+    question = day_question(locked, entered_at) if says_something and not answer.begins else ""
+    if question:
+        raise ValidationError(question)
     entry = VisitEntry.objects.select_for_update().filter(visit=locked, key=answer.key).first()
     if entry is None:
         entry = VisitEntry(visit=locked, key=answer.key, version=0)
@@ -65,25 +78,45 @@ def entry_store(*, visit: Visit, answer: Answer, actor: User) -> VisitEntry:
         entry.operation = answer.operation
     entry.save()
     changes: dict[str, object] = {"form_version": F("form_version") + 1}
-    if locked.state != Visit.State.STARTED:
-        changes["state"] = Visit.State.STARTED
-    if locked.started_at is None:
-        changes["started_at"] = timezone.now()
+    future = answer.key == ARRIVAL and arrival_error(answer.typed, entered_at, _zone(locked))
+    if says_something and not future:
+        changes |= {"state": Visit.State.STARTED, "started_at": locked.started_at or timezone.now()}
+    elif answer.key == ARRIVAL and not says_something and _is_blank(locked):
+        changes |= {"state": _before_beginning(locked), "started_at": None}
     Visit.objects.filter(pk=locked.pk).update(**changes)
     return entry
 
 
+def _is_blank(visit: Visit) -> bool:
+    """Begun, and nothing entered for it."""
+    said = visit.entries.exclude(typed="", not_done_reason="")
+    is_begun = visit.state == Visit.State.STARTED
+    return is_begun and not said.exists() and not visit.uses.exists() and not visit.photos.exists()
+
+
+def _before_beginning(visit: Visit) -> Visit.State:
+    if visit.planned_on is None:
+        return Visit.State.DUE
+    return Visit.State.PUBLISHED if visit.technician_id is not None else Visit.State.PLANNED
+
+
 @transaction.atomic
-def visit_start(*, visit: Visit, at: datetime, actor: User) -> Visit:
-    """The technician is at the door; started already: nothing changes."""
+def visit_start(*, visit: Visit, at: datetime, actor: User, begins: bool = False) -> Visit:
+    """The technician is at the door; started already: nothing changes. ``begins``: on another day, as asked."""
     locked = _open(visit)
+    question = "" if begins else day_question(locked, at)
+    if question:
+        raise ValidationError(question, code="another_day")
     if locked.started_at is None:
         locked.started_at, locked.state = at, Visit.State.STARTED
         locked.save(update_fields=["started_at", "state"])
         typed = at.astimezone(_zone(locked)).strftime("%H:%M")
-        VisitEntry.objects.get_or_create(
-            visit=locked, key="arrive.at", defaults={"typed": typed, "entered_at": at, "by": actor}
+        arrival, made = VisitEntry.objects.get_or_create(
+            visit=locked, key=ARRIVAL, defaults={"typed": typed, "entered_at": at, "by": actor}
         )
+        if not made and (not arrival.typed or arrival_error(arrival.typed, at, _zone(locked))):
+            arrival.typed, arrival.entered_at, arrival.by = typed, at, actor
+            arrival.save()
     return locked
 
 

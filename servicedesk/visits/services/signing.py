@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from servicedesk.people.models import User
 from servicedesk.visits.form import declaration
+from servicedesk.visits.form.arrival import ARRIVAL, arrival_error
 from servicedesk.visits.form.context import VisitContext, load
 from servicedesk.visits.form.fields import Form, Group
 from servicedesk.visits.form.meaning import Meaning, meaning
@@ -78,6 +79,10 @@ def _check_times(signing: Signing) -> None:
     for key, label in (("arrive.at", _("When did you arrive?")), ("leave.at", _("When did you finish?"))):
         if _clock(signing, key) is None:
             signing.problems[key] = label
+    entry = signing.entries.get(ARRIVAL)
+    future = arrival_error(entry.typed, entry.entered_at, signing.context.zone) if entry is not None else ""
+    if future:
+        signing.problems[ARRIVAL] = future
     if not signing.problems:
         start, end = times(signing)
         if end - start > timedelta(hours=16):

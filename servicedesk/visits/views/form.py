@@ -41,8 +41,12 @@ def form(request: AuthedRequest, pk: UUID, step: str = "arrive") -> HttpResponse
 def start(request: AuthedRequest, pk: UUID) -> HttpResponse:
     visit = visit_to_fill(request.user, pk)
     try:
-        form_services.visit_start(visit=visit, at=timezone.now(), actor=request.user)
+        form_services.visit_start(
+            visit=visit, at=timezone.now(), actor=request.user, begins=request.POST.get("begins") == "on"
+        )
     except ValidationError as error:
+        if getattr(error, "code", "") == "another_day":
+            return render(request, "visits/begin.html", {"visit": visit, "question": error.message}, status=422)
         messages.error(request, " ".join(error.messages))
         return redirect("visits:visit", pk=pk)
     return redirect("visits:form-step", pk=pk, step="arrive")
@@ -65,6 +69,7 @@ def entry(request: AuthedRequest, pk: UUID) -> HttpResponse:
         values["not_done_reason"],
         values["operation"],
         values["entered_at"],
+        values["begins"],
     )
     try:
         form_services.entry_store(visit=visit, answer=answer, actor=request.user)

@@ -5,7 +5,7 @@ import { watchSignatures } from "./signature.js";
 
 const PAUSE_MS = 400;
 const walk = document.querySelector("[data-walk]");
-const keeper = new Keeper(walk.dataset.visit, walk.dataset.entryUrl, document.getElementById("kept"), showResult);
+const keeper = new Keeper(walk.dataset.visit, walk.dataset.entryUrl, document.getElementById("kept"), showResult, showRefusal);
 const timers = new Map();
 
 function entryOf(node) {
@@ -21,9 +21,49 @@ function unitOf(entry) {
   return entry.querySelector("[data-unit]")?.value ?? "";
 }
 
+// A visit is begun by its first answer: on another day than it is planned for only after being asked, once.
+let begins = {};
+
+function mayBegin(entry) {
+  const { day, zone, otherDay } = walk.dataset;
+  if (!day || begins.begins || new Intl.DateTimeFormat("sv-SE", { timeZone: zone }).format(new Date()) === day) return true;
+  if (window.confirm(otherDay)) begins = { begins: "on" };
+  else undo(entry);
+  return Boolean(begins.begins);
+}
+
+function undo(entry) {
+  for (const field of entry.querySelectorAll("[data-typed], [data-unit]")) {
+    if (field.type === "radio") field.checked = field.defaultChecked;
+    else if (field.matches("select")) for (const option of field.options) option.selected = option.defaultSelected;
+    else field.value = field.defaultValue;
+  }
+}
+
 function store(entry, more = {}) {
+  if (!mayBegin(entry)) return;
   clearTimeout(timers.get(entry));
-  keeper.keep({ key: entry.dataset.key, typed: typedOf(entry), unit: unitOf(entry), ...more });
+  clearMeaning(entry);
+  keeper.keep({ key: entry.dataset.key, typed: typedOf(entry), unit: unitOf(entry), ...begins, ...more });
+}
+
+// A verdict and an amount belong to the value they were made for: gone with it, and back with their own answer.
+function clearMeaning(entry) {
+  const result = entry.querySelector(".result");
+  if (result?.querySelector("p, ol, ul, button")) say(result, walk.dataset.stale, "warn");
+}
+
+function say(result, words, state) {
+  const note = document.createElement("p");
+  note.className = "notice";
+  note.dataset.state = state;
+  note.textContent = words;
+  if (result.childElementCount !== 1 || result.textContent !== words) result.replaceChildren(note);
+}
+
+function showRefusal(key, words) {
+  const result = walk.querySelector(`.entry[data-key="${CSS.escape(key)}"] .result`);
+  if (result) say(result, words, "bad");
 }
 
 function showResult(key, html) {
@@ -49,12 +89,14 @@ for (const { key, typed, unit } of keeper.waiting()) {
   }
   const unitKey = entry.querySelector("[data-unit]");
   if (unitKey && unit) unitKey.value = unit;
+  clearMeaning(entry);
 }
 
 walk.addEventListener("input", (event) => {
   const entry = entryOf(event.target);
-  if (!entry || !event.target.matches("[data-typed]")) return;
-  keeper.remember({ key: entry.dataset.key, typed: typedOf(entry), unit: unitOf(entry) });
+  if (!entry || !event.target.matches("[data-typed]") || !mayBegin(entry)) return;
+  clearMeaning(entry);
+  keeper.remember({ key: entry.dataset.key, typed: typedOf(entry), unit: unitOf(entry), ...begins });
   clearTimeout(timers.get(entry));
   timers.set(entry, setTimeout(() => store(entry), PAUSE_MS));
 });

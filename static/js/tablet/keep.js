@@ -17,11 +17,12 @@ export function uuid7() {
 }
 
 export class Keeper {
-  constructor(visit, url, status, onResult) {
+  constructor(visit, url, status, onResult, onRefusal) {
     this.name = `saltround-visit-${visit}`;
     this.url = url;
     this.status = status;
     this.onResult = onResult;
+    this.onRefusal = onRefusal;
     this.queue = this.load();
     this.sending = null;
     this.say();
@@ -82,12 +83,14 @@ export class Keeper {
       row.sent = true;
       const { sent, ...values } = row;
       let answer;
+      let html;
       try {
         answer = await fetch(this.url, {
           method: "POST",
           body: new URLSearchParams(values),
           headers: { "X-CSRFToken": document.querySelector("meta[name=csrf-token]").content, "HX-Request": "true" },
         });
+        html = await answer.text();
       } catch {
         row.sent = false;
         this.say(true);
@@ -101,7 +104,7 @@ export class Keeper {
       this.queue.shift();
       this.save();
       const later = this.queue.some((other) => other.key === row.key);
-      if (answer.ok && !later) this.onResult(row.key, await answer.text());
+      if (!later) (answer.ok ? this.onResult : this.onRefusal)(row.key, html);
     }
   }
 
