@@ -34,6 +34,23 @@ def test_dialog_offers_who_could_come_and_the_choice_is_kept(signed_in: SignedIn
     assert "Take Ana Algae off" in again
 
 
+def test_double_click_on_choose_makes_one_change_and_is_answered_alike(signed_in: SignedIn) -> None:
+    cast = the_cast()
+    visit = for_two(cast)
+    move(cast, visit, cast.rob)
+    client = signed_in(user=cast.planner)
+    offered = client.get(f"{PAGE}help/{visit.pk}/", headers=HTMX).content.decode()
+    token = offered.split('name="token" value="')[1].split('"')[0]
+    version = a_plan().version
+    sent = {"version": version, "technician": cast.ana.pk, "day": "2026-12-07", "token": token}
+    answers = [client.post(f"{PAGE}help/{visit.pk}/", sent, headers=HTMX) for _click in range(2)]
+    assert [row.status_code for row in answers] == [200, 200]
+    assert a_plan().version == version + 1
+    # the same form with something else asked is no second click, but late
+    other = client.post(f"{PAGE}help/{visit.pk}/", sent | {"technician": ""}, headers=HTMX)
+    assert other.status_code == 409
+
+
 def test_drag_of_the_helpers_block_answers_with_the_rounds_that_changed(signed_in: SignedIn) -> None:
     cast = the_cast()
     kim = a_technician("Kim Kelp", cast.rob.depot)
