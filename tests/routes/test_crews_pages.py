@@ -4,6 +4,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from servicedesk.routes.queries.to_publish import publish_summary
 from servicedesk.routes.queries.week import board
 from tests.conftest import SignedIn
 from tests.routes.cast import MONDAY, WEEK, a_plan, a_technician, the_cast
@@ -104,6 +105,18 @@ def test_publishing_warns_of_a_missing_second_person(signed_in: SignedIn) -> Non
     move(cast, for_two(cast), cast.rob)
     page = signed_in(user=cast.planner).get(f"{PAGE}publish/").content.decode()
     assert "nobody comes as the second person at 08:00" in page
+
+
+def test_publishing_tells_what_is_lacking_before_what_a_site_would_rather_have(signed_in: SignedIn) -> None:
+    cast = the_cast()
+    pier = for_two(cast)
+    move(cast, pier, cast.rob)
+    a_plan().rounds.update(warnings=[{"visit": str(pier.pk), "words": "Pier would rather have Ana Algae."}])
+    summary = publish_summary(WEEK)
+    assert ["nobody comes" in words for words in summary.warnings] == [True]
+    assert summary.preferences == ["Rob Reef, Mon 7 Dec: Pier would rather have Ana Algae."]
+    page = signed_in(user=cast.planner).get(f"{PAGE}publish/").content.decode()
+    assert page.index("nobody comes") < page.index("Who gets what") < page.index("would rather have")
 
 
 def test_choices_take_a_fixed_number_of_queries(signed_in: SignedIn) -> None:

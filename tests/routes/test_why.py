@@ -5,8 +5,10 @@ from decimal import Decimal
 
 import pytest
 
+from servicedesk.planner.words import Reason
 from servicedesk.routes.forms import WishForm
 from servicedesk.routes.queries.why import VisitDesk
+from servicedesk.routes.translate import told
 from servicedesk.visits.models import Visit
 from tests.conftest import SignedIn
 from tests.routes.cast import (
@@ -131,3 +133,9 @@ def test_reckoning_with_nothing_filled_says_what_to_fill(signed_in: SignedIn) ->
     page = f"/week/{WEEK.year}/{WEEK.number}/why/{visit.pk}/"
     assert "Choose a person" in client.get(page, {"only": "", "opens": "", "closes": ""}).content.decode()
     assert "Choose a person" not in client.get(page).content.decode()
+
+
+def test_dear_place_is_told_with_the_currency_and_the_price_of_waiting() -> None:
+    words = {"name": "Rob Reef", "day": MONDAY, "cost": 658, "waiting": 400}
+    told_words = told(Reason("dear", words), "USD")
+    assert told_words == "Best with Rob Reef, Mon 7 Dec, which would cost USD 658: more than waiting, USD 400."
