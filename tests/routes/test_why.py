@@ -110,7 +110,7 @@ def test_wish_nobody_can_meet_has_no_price() -> None:
 )
 def test_wish_that_cannot_be_is_refused_beside_its_field(typed: dict[str, str], field: str, words: str) -> None:
     form = WishForm(typed, technicians=[], duration_min=113)
-    assert form.errors[field][0].startswith(words)
+    assert str(form.errors[field][0]).startswith(words)
 
 
 @pytest.mark.parametrize(

@@ -61,7 +61,7 @@ def _take_off(week: Week, plan: WeekPlan, visit: Visit, call: UrgentCall, actor:
     visit_move(
         week=week, version=plan.version, visit=visit, technician_id=None, day=None, position=None, actor=actor
     )  # fmt: skip
-    row = Round.objects.filter(pk=call.round_id, published__isnull=False).first()
+    row = Round.objects.filter(urgent_calls=call, published__isnull=False).first()
     if row is not None:
         changes_tell(
             parts=[part_of(row)], waiting=(), actor=actor,
