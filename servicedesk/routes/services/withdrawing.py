@@ -11,10 +11,9 @@ from servicedesk.consumables.services import loan_reservation_end
 from servicedesk.people.models import User
 from servicedesk.routes.models import MoveNotice, Round, RoundChange, UrgentCall, WeekPlan
 from servicedesk.routes.queries.changes import part_of
-from servicedesk.routes.services.arranging import refuse_while_planned
 from servicedesk.routes.services.changes import change_take_back, changes_tell
 from servicedesk.routes.services.moving import visit_move
-from servicedesk.routes.services.versions import RuleBrokenError, plan_locked, plan_open
+from servicedesk.routes.services.versions import RuleBrokenError, plan_locked, plan_open, refuse_while_planned
 from servicedesk.routes.times import Week
 from servicedesk.visits.models import HandOn, Visit
 from servicedesk.visits.queries.schedule import OPEN
