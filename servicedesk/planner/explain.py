@@ -4,7 +4,7 @@ from decimal import Decimal
 from typing import Literal
 
 from servicedesk.planner.evaluate import INFINITE
-from servicedesk.planner.instance import Instance, Job
+from servicedesk.planner.instance import Instance, Job, Shift
 from servicedesk.planner.search import Search, State
 from servicedesk.planner.words import Reason, commonest
 
@@ -24,7 +24,7 @@ def why_left_out(search: Search, state: State, job: Job) -> tuple[Fate, Reason, 
         shift, cost = instance.shifts[at], Decimal(rise) / 1000
         return (
             "waits",
-            Reason("dear", _names(job) | {"name": shift.label, "day": shift.day.date, "cost": round(cost)}),
+            _dear(job, shift, cost),
             cost,
         )
     if all(search.evaluator.timed(instance.shifts[at], (job.index,)) is None for at in offers):
@@ -39,8 +39,12 @@ def _why_not_two(search: Search, state: State, job: Job) -> tuple[Fate, Reason, 
         alone = search.crews.best(search.empty(), job.index)
         return ("cannot" if alone is None else "waits"), Reason("nobody_with", _names(job), job.visit.id), None
     shift, cost = search.instance.shifts[found.lead_at], Decimal(found.rise) / 1000
-    words = _names(job) | {"name": shift.label, "day": shift.day.date, "cost": round(cost)}
-    return "waits", Reason("dear", words), cost
+    return "waits", _dear(job, shift, cost), cost
+
+
+def _dear(job: Job, shift: Shift, cost: Decimal) -> Reason:
+    words = {"name": shift.label, "day": shift.day.date, "cost": round(cost), "waiting": round(job.visit.skip_cost)}
+    return Reason("dear", _names(job) | words)
 
 
 def cannot_reason(instance: Instance, job: Job) -> Reason:

@@ -35,7 +35,7 @@ WORDS: Mapping[str, str] = {
     "too_far": gettext_noop("{visit} is too far to be reached, done and returned from in the hours of {name}."),
     "full": gettext_noop("Every round that may take it is full in its hours."),
     "linked": gettext_noop("Every round that may take it breaks a rest, a gap between visits or the use of a thing."),
-    "dear": gettext_noop("Best with {name}, {day}, which would cost {cost}: more than waiting."),
+    "dear": gettext_noop("Best with {name}, {day}, which would cost {cost}: more than waiting, {waiting}."),
     "moved": gettext_noop("{visit}: {name} on {day} instead of {old_name} on {old_day}."),
     "swapped": gettext_noop("{visit} and {other} change places: {name} on {day} instead of {old_name} on {old_day}."),
     "retimed": gettext_noop("{visit}: begins at {at} instead of {old_at}."),

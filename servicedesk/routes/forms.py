@@ -13,6 +13,9 @@ from servicedesk.routes.week_models import PlanVersion
 
 SECONDS = [(5, _("5 seconds")), (15, _("15 seconds")), (60, _("1 minute"))]
 
+MIDNIGHT, MORNING, EVENING = time(0), time(9), time(17)
+DAY_MIN = 24 * 60
+
 
 class VersionForm(forms.Form):
     """Every change names the version of the week its page was drawn from."""
@@ -198,8 +201,9 @@ class WishForm(forms.Form):
     opens = forms.TimeField(label=_("Begins not before"), input_formats=["%H:%M"], required=False)
     closes = forms.TimeField(label=_("Ends by"), input_formats=["%H:%M"], required=False)
 
-    def __init__(self, *args: Any, technicians: Sequence[Technician], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, technicians: Sequence[Technician], duration_min: int, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.duration_min = duration_min
         people = [(row.pk, str(row)) for row in technicians]
         self.fields["only"].choices = [("", _("anybody")), *people]  # type: ignore[attr-defined]
         for name in ("opens", "closes"):
@@ -207,12 +211,28 @@ class WishForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        for name, other in (("opens", "closes"), ("closes", "opens")):
-            if cleaned.get(other) and not cleaned.get(name) and name not in self.errors:
-                self.add_error(name, _("Give both hours."))
+        if self.errors:
+            return cleaned
+        opens, closes = cleaned.get("opens"), cleaned.get("closes")
+        if not cleaned.get("only") and opens is None and closes is None:
+            self.add_error("only", _("Choose a person, or give one hour or both."))
+        elif opens is not None or closes is not None:
+            self._check_span(opens or MIDNIGHT, closes or MIDNIGHT)
         return cleaned
+
+    def _check_span(self, opens: time, closes: time) -> None:
+        """From an hour to a later one, or through a night; midnight as the end is that of the same day."""
+        minutes = (closes.hour - opens.hour) * 60 + closes.minute - opens.minute
+        names = {"min": self.duration_min, "opens": f"{opens:%H:%M}", "closes": f"{closes:%H:%M}"}
+        is_night = opens >= EVENING and closes <= MORNING
+        if minutes <= 0 and closes != MIDNIGHT and not is_night:
+            self.add_error("closes", _("%(closes)s comes before %(opens)s: give an hour after it.") % names)
+        elif minutes % DAY_MIN and minutes % DAY_MIN < self.duration_min:
+            words = _("The visit takes %(min)d min, more than there is from %(opens)s to %(closes)s.")
+            self.add_error("closes", words % names)
 
     @property
     def hours(self) -> tuple[time, time] | None:
+        """One hour alone leaves the other side open."""
         opens, closes = self.cleaned_data["opens"], self.cleaned_data["closes"]
-        return (opens, closes) if opens is not None and closes is not None else None
+        return None if opens is None and closes is None else (opens or MIDNIGHT, closes or MIDNIGHT)

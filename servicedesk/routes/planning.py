@@ -4,11 +4,12 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from functools import partial
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from servicedesk.people.models import Lodging, Technician
+from servicedesk.people.models import Firm, Lodging, Technician
 from servicedesk.planner.plan import Plan
 from servicedesk.planner.problem import Problem
 from servicedesk.planner.solve import solve
@@ -125,7 +126,7 @@ class WeekProblem:
             seed=seed,
             progress=tell,
             stop=lambda: stopped,
-            explain=told,
+            explain=partial(told, currency=Firm.objects.values_list("currency", flat=True).first() or ""),
         )
         if plan.nights:
             self._use(with_nights(self.data, self._nights(plan)))

@@ -343,8 +343,9 @@ def _kept(data: WeekInput, key: Key, timed: Timed) -> planner.Kept:
 def told(reason: Reason, currency: str = "") -> str:
     """A reason of the planner in the reader's language. ``currency``: of the costs in it."""
     shown = {key: _shown(value) for key, value in reason.params.items()}
-    if currency and "cost" in shown:
-        shown["cost"] = f"{currency} {shown['cost']}"
+    for name in ("cost", "waiting"):
+        if currency and name in shown:
+            shown[name] = f"{currency} {shown[name]}"
     return gettext(WORDS[reason.rule]).format(**shown)
 
 

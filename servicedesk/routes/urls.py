@@ -76,6 +76,7 @@ urlpatterns = [
     path("week/urgent/", urgent.search, name="urgent"),
     path("week/urgent/<int:site>/", urgent.site, name="urgent-site"),
     path("week/urgent/call/<uuid:visit>/", urgent.call, name="urgent-call"),
+    path("week/urgent/call/<uuid:visit>/withdraw/", urgent.withdraw, name="urgent-withdraw"),
     path("week/urgent/notices/<uuid:notice>/", urgent.notice, name="urgent-notice"),
     path("week/costs/", costs.costs, name="costs"),
     path("week/costs/prospect/", costs.prospect, name="prospect"),

@@ -40,6 +40,7 @@ def test_finds_the_cheapest_order_of_one_day() -> None:
 def test_waits_when_placing_costs_more_than_leaving_out() -> None:
     plan = solve(a_problem(a_visit("d", skip_cost=Decimal(5))), iterations=20)
     assert [(row.visit, row.state) for row in plan.unserved] == [("d", "waits")]
+    assert plan.unserved[0].reason.endswith(": more than waiting, 5.")
 
 
 def test_says_which_rule_forbids_a_visit_everywhere() -> None:

@@ -339,3 +339,46 @@ def test_a_helper_takes_no_load_and_is_not_the_visit() -> None:
     plan.refresh_from_db()
     assert plan.score is not None
     assert plan.score["late_days"] == 2
+
+
+def test_everybody_offered_begins_when_choosing_them_makes_it_and_what_moves_is_told() -> None:
+    cast = the_cast()
+    kim = a_technician("Kim Kelp", cast.rob.depot)
+    visit = for_two(cast)
+    move(cast, visit, cast.rob)
+    for number in range(4):
+        move(cast, a_visit(a_site(cast, f"After {number}"), duration_min=110), cast.rob, position=number + 2)
+    for name in ("Early", "Noon", "Late"):  # whenever Kim comes between them, it is later than Rob stands to begin
+        move(cast, a_visit(a_site(cast, name), duration_min=100), kim)
+    stop = stop_of(visit, WEEK)
+    assert stop is not None
+    overtime = stop.round.overtime_s
+    rows = [row for row in helper_choices(WEEK, a_plan(), visit, stop) if row.begins is not None]
+    assert {row.technician for row in rows} == {cast.ana, kim}
+    for row in rows:
+        helps(cast, visit, row.technician)
+        lead, _helper = both(visit)
+        assert row.begins is not None
+        assert row.begins.short == f"{lead.start_s // H:02}:{lead.start_s % H // M:02}"
+        assert row.later_min == round((lead.start_s - stop.start_s) / 60)
+        told = f"overtime of Rob Reef {round(overtime / 60)} → {round(lead.round.overtime_s / 60)} min"
+        assert (told in row.moves) == (round(overtime / 60) != round(lead.round.overtime_s / 60))
+        helps(cast, visit, None)
+        change_undo(week=WEEK, version=a_plan().version, actor=cast.planner)
+        change_undo(week=WEEK, version=a_plan().version, actor=cast.planner)
+
+
+def test_choice_tells_what_it_moves_of_the_leads_day() -> None:
+    cast = the_cast()
+    cast.ana.working_hours.all().update(starts=time(11))
+    visit = for_two(cast)
+    move(cast, visit, cast.rob)
+    move(cast, a_visit(a_site(cast, "After")), cast.rob, position=2)
+    stop = stop_of(visit, WEEK)
+    assert stop is not None
+    after = Stop.objects.get(visit__site__name="After").start_s
+    [row] = [row for row in helper_choices(WEEK, a_plan(), visit, stop) if row.technician == cast.ana]
+    helps(cast, visit, cast.ana)
+    later = Stop.objects.get(visit__site__name="After").start_s - after
+    assert later > 0
+    assert f"Rob Reef: one other visit begins {round(later / 60)} min later" in row.moves

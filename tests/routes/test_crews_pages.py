@@ -4,6 +4,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from servicedesk.routes.queries.to_publish import publish_summary
 from servicedesk.routes.queries.week import board
 from tests.conftest import SignedIn
 from tests.routes.cast import MONDAY, WEEK, a_plan, a_technician, the_cast
@@ -32,6 +33,23 @@ def test_dialog_offers_who_could_come_and_the_choice_is_kept(signed_in: SignedIn
     again = client.get(f"{PAGE}help/{visit.pk}/", headers=HTMX).content.decode()
     assert "Ana Algae helps Rob Reef" in again
     assert "Take Ana Algae off" in again
+
+
+def test_double_click_on_choose_makes_one_change_and_is_answered_alike(signed_in: SignedIn) -> None:
+    cast = the_cast()
+    visit = for_two(cast)
+    move(cast, visit, cast.rob)
+    client = signed_in(user=cast.planner)
+    offered = client.get(f"{PAGE}help/{visit.pk}/", headers=HTMX).content.decode()
+    token = offered.split('name="token" value="')[1].split('"')[0]
+    version = a_plan().version
+    sent = {"version": version, "technician": cast.ana.pk, "day": "2026-12-07", "token": token}
+    answers = [client.post(f"{PAGE}help/{visit.pk}/", sent, headers=HTMX) for _click in range(2)]
+    assert [row.status_code for row in answers] == [200, 200]
+    assert a_plan().version == version + 1
+    # the same form with something else asked is no second click, but late
+    other = client.post(f"{PAGE}help/{visit.pk}/", sent | {"technician": ""}, headers=HTMX)
+    assert other.status_code == 409
 
 
 def test_drag_of_the_helpers_block_answers_with_the_rounds_that_changed(signed_in: SignedIn) -> None:
@@ -87,6 +105,18 @@ def test_publishing_warns_of_a_missing_second_person(signed_in: SignedIn) -> Non
     move(cast, for_two(cast), cast.rob)
     page = signed_in(user=cast.planner).get(f"{PAGE}publish/").content.decode()
     assert "nobody comes as the second person at 08:00" in page
+
+
+def test_publishing_tells_what_is_lacking_before_what_a_site_would_rather_have(signed_in: SignedIn) -> None:
+    cast = the_cast()
+    pier = for_two(cast)
+    move(cast, pier, cast.rob)
+    a_plan().rounds.update(warnings=[{"visit": str(pier.pk), "words": "Pier would rather have Ana Algae."}])
+    summary = publish_summary(WEEK)
+    assert ["nobody comes" in words for words in summary.warnings] == [True]
+    assert summary.preferences == ["Rob Reef, Mon 7 Dec: Pier would rather have Ana Algae."]
+    page = signed_in(user=cast.planner).get(f"{PAGE}publish/").content.decode()
+    assert page.index("nobody comes") < page.index("Who gets what") < page.index("would rather have")
 
 
 def test_choices_take_a_fixed_number_of_queries(signed_in: SignedIn) -> None:

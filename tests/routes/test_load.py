@@ -1,15 +1,18 @@
 """The load list of a round."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
 
 from servicedesk.consumables.models import Item, Lot, Move, StockPlace
 from servicedesk.consumables.queries import place_for_depot, place_for_van, place_of_kind
+from servicedesk.routes.models import Round
 from servicedesk.routes.queries.load import LoadList, load_list
+from servicedesk.routes.queries.round import round_view
 from servicedesk.visits.models import HandOn, Visit
-from tests.routes.cast import MONDAY, Cast, a_site, a_visit, the_cast
+from tests.routes.cast import MONDAY, Cast, a_round, a_site, a_visit, the_cast
+from tests.routes.test_nights import a_lodging
 
 pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 12, 1, tzinfo=UTC)
@@ -121,3 +124,26 @@ def test_thing_that_is_no_item_is_listed_with_its_stop() -> None:
     assert [(thing.stop, thing.text) for thing in loaded(cast, [visit]).things] == [
         (1, "spare impeller from the bench")
     ]
+
+
+def test_van_that_stays_away_is_loaded_on_the_first_day_for_all_its_rounds() -> None:
+    cast, salt = the_cast(), an_item("Salt")
+    tuesday = MONDAY + timedelta(days=1)
+    near, far = a_visit(a_site(cast, "Near")), a_visit(a_site(cast, "Far"))
+    noted(near, salt, 1000)
+    noted(far, salt, 3000)
+    stocked(salt, place_for_depot(cast.rob.depot), 9000)
+    night = a_lodging()
+    rows = a_round(cast.rob, [near]), a_round(cast.rob, [far], tuesday)
+    Round.objects.filter(pk=rows[0].pk).update(lodging=night)
+    Round.objects.filter(pk=rows[1].pk).update(start_lodging=night)
+    first, second = (round_view(cast.rob, day, draft=True).load for day in (MONDAY, tuesday))
+    assert first is not None
+    assert second is not None
+    assert (first.lines[0].to_load, first.lines[0].stop_numbers, first.until) == (4000, [1, 2], tuesday)
+    assert (second.lines[0].needed, second.lines[0].to_load, second.loaded_on) == (3000, 0, MONDAY)
+    Round.objects.filter(pk=rows[0].pk).update(lodging=None)
+    Round.objects.filter(pk=rows[1].pk).update(start_lodging=None)
+    alone = round_view(cast.rob, MONDAY, draft=True).load
+    assert alone is not None
+    assert (alone.lines[0].to_load, alone.until) == (1000, None)

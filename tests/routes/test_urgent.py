@@ -17,7 +17,9 @@ from servicedesk.routes.queries.urgent import Answer, Asked, Choice, answer, hit
 from servicedesk.routes.services.notices import notice_send
 from servicedesk.routes.services.urgent import call_assign
 from servicedesk.routes.services.versions import RuleBrokenError, StaleWeekError
+from servicedesk.routes.services.withdrawing import call_withdraw
 from servicedesk.visits.models import HandOn, Visit
+from tests.conftest import SignedIn
 from tests.routes.cast import (
     MONDAY,
     MURFREESBORO,
@@ -161,6 +163,48 @@ def test_published_round_is_asked_and_stays_in_force_until_the_answer() -> None:
     assert change.proposed is not None
     assert {stop["visit_id"] for stop in change.proposed["stops"]} >= {str(call.visit_id)}
     assert WeekPlan.objects.get().state == "published"
+
+
+def test_call_given_already_is_not_given_to_a_second_person_before_it_is_taken_back() -> None:
+    cast = the_cast()
+    row = a_round(cast.rob, [promised(cast, "Stop", time(9))])
+    row.published = times_kept(times_planned(row))
+    row.save()
+    WeekPlan.objects.update(state="published")
+    site = a_site(cast, "Pier")
+    first = choose(cast, of(answer(asked(site), EARLY), cast.rob)[0])
+    with pytest.raises(RuleBrokenError, match="Rob Reef is asked already"):
+        choose(cast, of(answer(asked(site), EARLY), cast.ana)[0])
+    call_withdraw(call=first, actor=cast.planner)
+    call_withdraw(call=first, actor=cast.planner)
+    assert RoundChange.objects.get().state == "withdrawn"
+    assert [stop.visit.site.name for stop in Stop.objects.all()] == ["Stop"]
+    assert (Visit.objects.get(pk=first.visit_id).state, WeekPlan.objects.get().state) == ("cancelled", "published")
+    assert choose(cast, of(answer(asked(site), EARLY), cast.ana)[0]).technician == cast.ana
+
+
+def test_call_in_force_is_taken_off_at_once_and_the_technician_is_told() -> None:
+    cast = the_cast()
+    a_plan()
+    WeekPlan.objects.update(state="published")
+    call = choose(cast, of(answer(asked(a_site(cast, "Pier")), EARLY), cast.ana)[0])
+    call_withdraw(call=call, actor=cast.planner)
+    assert not Stop.objects.exists()
+    told = RoundChange.objects.get()
+    assert (told.state, told.why) == ("accepted", "The urgent call at Pier was taken back.")
+
+
+def test_page_of_a_call_offers_to_take_it_back_and_keeps_what_was_typed(signed_in: SignedIn) -> None:
+    cast = the_cast()
+    a_plan()
+    site = a_site(cast, "Pier")
+    call = choose(cast, of(answer(asked(site), EARLY), cast.ana)[0])
+    client = signed_in(user=cast.planner)
+    assert "Take it back from Ana Algae" in client.get(f"/week/urgent/call/{call.visit_id}/").content.decode()
+    assert "Ana Algae was given the call already" in client.get(f"/week/urgent/{site.pk}/").content.decode()
+    page = client.post(f"/week/urgent/call/{call.visit_id}/withdraw/", follow=True).content.decode()
+    assert "The call was taken back from Ana Algae." in page
+    assert "Chiller is dead" in page
 
 
 def test_new_day_of_a_published_week_holds_at_once() -> None:

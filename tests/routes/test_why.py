@@ -5,8 +5,12 @@ from decimal import Decimal
 
 import pytest
 
+from servicedesk.planner.words import Reason
+from servicedesk.routes.forms import WishForm
 from servicedesk.routes.queries.why import VisitDesk
+from servicedesk.routes.translate import told
 from servicedesk.visits.models import Visit
+from tests.conftest import SignedIn
 from tests.routes.cast import (
     MONDAY,
     MURFREESBORO,
@@ -91,3 +95,47 @@ def test_wish_that_is_met_already_costs_nothing() -> None:
 def test_wish_nobody_can_meet_has_no_price() -> None:
     _cast, visit = scene()
     assert desk(visit).wish(only=None, hours=(time(4), time(5, 30))).each is None
+
+
+@pytest.mark.parametrize(
+    ("typed", "field", "words"),
+    [
+        ({"opens": "12:00", "closes": "11:00"}, "closes", "11:00 comes before 12:00: give an hour after it."),
+        ({"opens": "12:00", "closes": "12:00"}, "closes", "12:00 comes before 12:00: give an hour after it."),
+        ({"opens": "12:00", "closes": "13:00"}, "closes", "The visit takes 113 min, more than there is from 12:00 to"),
+        ({"closes": "01:30"}, "closes", "The visit takes 113 min, more than there is from 00:00 to 01:30."),
+        ({"opens": "23:00"}, "closes", "The visit takes 113 min, more than there is from 23:00 to 00:00."),
+        ({"only": "", "opens": "", "closes": ""}, "only", "Choose a person, or give one hour or both."),
+    ],
+)
+def test_wish_that_cannot_be_is_refused_beside_its_field(typed: dict[str, str], field: str, words: str) -> None:
+    form = WishForm(typed, technicians=[], duration_min=113)
+    assert str(form.errors[field][0]).startswith(words)
+
+
+@pytest.mark.parametrize(
+    ("typed", "hours"),
+    [
+        ({"opens": "12:00"}, (time(12), time(0))),
+        ({"closes": "11:00"}, (time(0), time(11))),
+        ({"opens": "21:00", "closes": "05:00"}, (time(21), time(5))),
+    ],
+)
+def test_one_hour_alone_leaves_the_other_side_open(typed: dict[str, str], hours: tuple[time, time]) -> None:
+    form = WishForm(typed, technicians=[], duration_min=113)
+    assert form.is_valid()
+    assert form.hours == hours
+
+
+def test_reckoning_with_nothing_filled_says_what_to_fill(signed_in: SignedIn) -> None:
+    cast, visit = scene()
+    client = signed_in(user=cast.planner)
+    page = f"/week/{WEEK.year}/{WEEK.number}/why/{visit.pk}/"
+    assert "Choose a person" in client.get(page, {"only": "", "opens": "", "closes": ""}).content.decode()
+    assert "Choose a person" not in client.get(page).content.decode()
+
+
+def test_dear_place_is_told_with_the_currency_and_the_price_of_waiting() -> None:
+    words = {"name": "Rob Reef", "day": MONDAY, "cost": 658, "waiting": 400}
+    told_words = told(Reason("dear", words), "USD")
+    assert told_words == "Best with Rob Reef, Mon 7 Dec, which would cost USD 658: more than waiting, USD 400."

@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
 from servicedesk.common.display import current_display
+from servicedesk.common.ids import new_id
 from servicedesk.common.recurrence import day_name
 from servicedesk.common.recurrence import words as rule_words
 from servicedesk.science import units
@@ -30,6 +31,12 @@ def state(content: str, kind: str) -> SafeString:
         STATE_SHAPES[kind],
         SafeString(content.strip()),
     )
+
+
+@register.simple_tag
+def once_token() -> SafeString:
+    """The hidden token of a form that is no Django form (``common.once``)."""
+    return format_html('<input type="hidden" name="token" value="{}">', new_id())
 
 
 @register.filter

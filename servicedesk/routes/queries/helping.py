@@ -1,25 +1,26 @@
 """Who could come as the second person of a visit: when, and what it would cost; the best first."""
 
-from dataclasses import dataclass
-from datetime import date
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from servicedesk.people.models import Technician
 from servicedesk.routes.crews import Key, helper_of
 from servicedesk.routes.models import Stop, WeekPlan
 from servicedesk.routes.planning import WeekProblem, week_problem
 from servicedesk.routes.queries.round import technicians_between
+from servicedesk.routes.second import best_way, concerned
+from servicedesk.routes.timed import Timed
 from servicedesk.routes.times import Clock, Week, clock
 from servicedesk.visits.models import Visit
-
-NOWHERE = float("inf")
 
 
 @dataclass(frozen=True, slots=True)
 class HelperChoice:
-    """One who could help: ``cost`` is what it adds to both rounds; or why they cannot."""
+    """One who could help: ``cost`` is what it adds to all rounds it moves, told in ``moves``; or why they cannot."""
 
     technician: Technician
     helps_now: bool
@@ -27,6 +28,7 @@ class HelperChoice:
     begins: Clock | None = None
     later_min: int = 0
     why_not: str = ""
+    moves: list[str] = field(default_factory=list)
 
 
 def helper_choices(week: Week, plan: WeekPlan, visit: Visit, lead: Stop) -> list[HelperChoice]:
@@ -48,47 +50,54 @@ class _Asked:
     def __init__(self, problem: WeekProblem, visit: Visit, lead: Key, start_s: int) -> None:
         self.problem, self.visit, self.lead, self.start_s = problem, visit, lead, start_s
         self.call = helper_of(str(visit.pk))
-        self.bare = {
-            key: [call for call in order if call != self.call] for key, order in problem.data.orders.items()
-        }  # fmt: skip
-
-    @property
-    def day(self) -> date:
-        return self.lead[1]
+        self.stands = problem.data.orders
+        self.bare = {key: [call for call in order if call != self.call] for key, order in self.stands.items()}
 
     def choice(self, pk: int) -> HelperChoice:
-        key, who = (pk, self.day), self.problem.data.technicians[pk]
-        now = self.call in self.problem.data.orders.get(key, ())
-        if key in self.problem.data.locked and not now:
-            return HelperChoice(who, now, why_not=_("the round is locked"))
+        """As it would be if this one were chosen."""
+        key, who = (pk, self.lead[1]), self.problem.data.technicians[pk]
+        if self.call in self.stands.get(key, ()):
+            timed = self.problem.together(concerned(self.stands, {key}))
+            return self._told(who, timed, now=True)
+        if key in self.problem.data.locked:
+            return HelperChoice(who, helps_now=False, why_not=_("the round is locked"))
         forbidden = self.problem.forbids(key, self.call)
         if forbidden:
-            return HelperChoice(who, now, why_not=forbidden)
-        order = self.bare.get(key, [])
-        rise, _place = self.problem.cheapest(key, order, self.call)
-        if rise < NOWHERE:
-            return self._told(who, self.start_s, rise, now=now)
-        return self._later(key, order, who, now=now)
+            return HelperChoice(who, helps_now=False, why_not=forbidden)
+        way = best_way(self.problem, self.bare, key, self.call)
+        if way.broken:
+            return HelperChoice(who, helps_now=False, why_not=way.broken[0])
+        return self._told(who, way.timed, now=False)
 
-    def _later(self, key: Key, order: list[str], who: Technician, *, now: bool) -> HelperChoice:
-        """Not at the hour at which the visit stands: as soon after it as both rounds allow."""
-        pair = {self.lead: self.bare[self.lead], key: order}
-        base = sum(row.cost for row in self.problem.together(pair).values())
-        best: tuple[float, int] | None = None
-        why_not = ""
-        for place in range(len(order) + 1):
-            timed = self.problem.together(pair | {key: [*order[:place], self.call, *order[place:]]})
-            hard = [words for row in timed.values() for words in row.hard]
-            why_not = why_not or next(iter(hard), "")
-            start = next((stop.start_s for stop in timed[self.lead].stops if stop.visit_id == str(self.visit.pk)), None)
-            rise = sum(row.cost for row in timed.values()) - base
-            if not hard and start is not None and (best is None or rise < best[0]):
-                best = rise, start
-        if best is None:
-            return HelperChoice(who, now, why_not=why_not or _("the round has no room for it"))
-        return self._told(who, best[1], best[0], now=now)
-
-    def _told(self, who: Technician, start_s: int, cost: float, *, now: bool) -> HelperChoice:
+    def _told(self, who: Technician, timed: Mapping[Key, Timed], *, now: bool) -> HelperChoice:
+        own = str(self.visit.pk)
+        start_s = next(stop.start_s for stop in timed[self.lead].stops if stop.call == own)
+        before = self.problem.together(concerned(self.bare, set(timed)))
+        cost = sum(row.cost for row in timed.values()) - sum(before[key].cost for key in timed)
         zone = ZoneInfo(self.problem.data.technicians[self.lead[0]].time_zone)
-        at = clock(self.day, start_s, zone, ZoneInfo(self.visit.site.time_zone))
-        return HelperChoice(who, now, cost, at, round((start_s - self.start_s) / 60))
+        at = clock(self.lead[1], start_s, zone, ZoneInfo(self.visit.site.time_zone))
+        later_min = round((start_s - self.start_s) / 60)
+        return HelperChoice(who, now, cost, at, later_min, moves=[] if now else self._moves(timed))
+
+    def _moves(self, timed: Mapping[Key, Timed]) -> list[str]:
+        """Which other visits begin later than they stand to, and whose overtime changes."""
+        sentences = []
+        for key, row in timed.items():
+            old = self.problem.timed(key, self.stands.get(key, []))
+            was = {stop.call: stop.start_s for stop in old.stops}
+            own = {self.call, str(self.visit.pk)}
+            later = [stop.start_s - was[stop.call] for stop in row.stops if stop.call in was and stop.call not in own]
+            later = [seconds for seconds in later if seconds > 0]
+            names = {"name": self.problem.data.technicians[key[0]]}
+            if later:
+                words = ngettext(
+                    "%(name)s: one other visit begins %(min)d min later",
+                    "%(name)s: %(n)d other visits begin up to %(min)d min later",
+                    len(later),
+                )
+                sentences.append(words % (names | {"n": len(later), "min": round(max(later) / 60)}))
+            spans = round(old.overtime_s / 60), round(row.overtime_s / 60)
+            if spans[0] != spans[1]:
+                words = _("overtime of %(name)s %(was)d → %(now)d min")
+                sentences.append(words % (names | {"was": spans[0], "now": spans[1]}))
+        return sentences

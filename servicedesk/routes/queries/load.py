@@ -45,10 +45,13 @@ class LoadLine:
     on_board: Decimal = ZERO
     in_store: Decimal = ZERO
     lots: list[BoardLot] = field(default_factory=list)
+    is_loaded: bool = False  # on an earlier day of the tour
 
     @property
     def to_load(self) -> Decimal:
         """What is still to be loaded: whole ones of what is counted."""
+        if self.is_loaded:
+            return ZERO
         lacking = max(self.needed - self.on_board, ZERO)
         return lacking.to_integral_value(ROUND_CEILING) if self.item.unit == Item.Unit.EACH else lacking
 
@@ -132,6 +135,8 @@ class LoadList:
     van: Van | None
     depot: Depot
     on_board_kg: Decimal
+    loaded_on: date | None = None  # the day on which the van was loaded for this round too
+    until: date | None = None  # the last day for which it is loaded, where nights away follow
 
     @property
     def load_kg(self) -> Decimal:
@@ -248,19 +253,26 @@ def load_list(
     depot: Depot,
     on: date,
     notes: Mapping[int, list[HandOn]] | None = None,
+    *,
+    loaded_on: date | None = None,
+    until: date | None = None,
 ) -> LoadList:
-    """What the visits of a round need; ``positions`` gives each visit's place in the order, ``notes`` those by site."""
+    """What the visits of a round need; ``positions`` gives each visit's place in the order, ``notes`` those by site.
+
+    A van that stays away for the night is loaded once, for all visits ``until`` it is back at its store; what the
+    later days need lies in it since the day on which it was ``loaded_on``.
+    """
     lines: dict[int, LoadLine] = {}
     noted = sites_with_notes({visit.site_id for visit in visits}) if notes is None else notes
     for need in material_needs(visits, noted):
-        line = lines.setdefault(need.item.pk, LoadLine(need.item))
+        line = lines.setdefault(need.item.pk, LoadLine(need.item, is_loaded=loaded_on is not None))
         line.needed += need.quantity
         line.stops.append((positions[need.visit.pk], need.quantity))
         if need.why not in line.whys:
             line.whys.append(need.why)
     on_board_kg = _stock_into(lines, van, depot, on)
     ordered = sorted(lines.values(), key=lambda line: (-line.first_stop, -line.kg, line.item.name))
-    return LoadList(ordered, _things(visits, positions, noted), van, depot, on_board_kg)
+    return LoadList(ordered, _things(visits, positions, noted), van, depot, on_board_kg, loaded_on, until)
 
 
 def _stock_into(lines: dict[int, LoadLine], van: Van | None, depot: Depot, on: date) -> Decimal:

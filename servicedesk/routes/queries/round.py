@@ -19,7 +19,8 @@ from servicedesk.routes.models import Round, Stop
 from servicedesk.routes.queries.crews import crews_planned, crews_published
 from servicedesk.routes.queries.ends import Ends, ends_of, lodgings_of
 from servicedesk.routes.queries.estimates import StopEstimate, arrival_words
-from servicedesk.routes.queries.load import LoadList, load_list
+from servicedesk.routes.queries.load import LoadList
+from servicedesk.routes.queries.tour import tour_load
 from servicedesk.routes.queries.words import due_words, window_words
 from servicedesk.routes.times import Clock, clock, distance_words, hours_words, instant
 from servicedesk.visits.models import HandOn, Visit
@@ -409,12 +410,9 @@ def round_view(technician: Technician, day: date, *, draft: bool, with_load: boo
         view.leave = clock(day, times.leave_s, zone, zone) if times.leave_s is not None else None
         view.back = clock(day, times.return_s, zone, zone) if times.return_s is not None else None
         view.lunch = clock(day, times.break_start_s, zone, zone) if times.break_start_s is not None else None
-    if with_load and view.stops:
-        open_stops = [stop for stop in view.stops if not stop.is_done and not stop.helps]
-        positions = {stop.visit.pk: stop.position for stop in open_stops}
-        notes = {stop.visit.site_id: stop.notes for stop in open_stops}
-        visits = [stop.visit for stop in open_stops]
-        view.load = load_list(visits, positions, view.van, technician.depot, day, notes)
+    if with_load:
+        times_of = times_planned if draft else times_published
+        view.load = tour_load(view, times_of, lambda on, times: _stop_views(technician, on, times, draft=draft))
     return view
 
 

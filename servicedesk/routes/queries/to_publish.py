@@ -1,8 +1,10 @@
 """What publishing a week will do: who gets what, whose hour moves, what stays undone."""
 
 from dataclasses import dataclass
+from uuid import UUID
 
 from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from servicedesk.people.models import Technician
@@ -30,7 +32,8 @@ class PublishSummary:
     rows: list[PublishRow]
     out: list[str]
     moved_promises: list[BoardStop]
-    warnings: list[str]
+    warnings: list[str]  # the most serious first: who is lacking, then what the rounds break
+    preferences: list[str]
     taken_off: int
     left: list[TrayRow]
     is_published: bool
@@ -44,7 +47,7 @@ def publish_summary(week: Week) -> PublishSummary:
     """What publishing will do: who gets what, whose hour moves, what stays undone."""
     plan = plan_of(week)
     if plan is None:
-        return PublishSummary(None, [], [], [], [], 0, [], is_published=False)
+        return PublishSummary(None, [], [], [], [], [], 0, [], is_published=False)
     rounds = [row for row in rounds_of(plan) if not times_planned(row).is_empty]
     by_technician: dict[Technician, list[Round]] = {}
     for row in rounds:
@@ -53,17 +56,19 @@ def publish_summary(week: Week) -> PublishSummary:
     stops = [stop for day in shown.days for cell in day.cells for stop in cell.stops]
     on_rounds = {stop.visit.pk for stop in stops if not stop.helps}
     before = {pk for row in plan.rounds.exclude(published=None) for pk in visits_published(row)}
+    wishes = {stop.visit.pk: _wish(stop) for stop in stops}
+    told = [
+        (f"{row.technician}, {date_format(row.date, 'D j M')}: {entry['words']}", _is_wish(entry, wishes))
+        for row in rounds
+        for entry in row.warnings
+    ]
     return PublishSummary(
         plan=plan,
         rows=[_publish_row(technician, own) for technician, own in by_technician.items()],
         out=[_out_words(cell) for day in shown.days for cell in day.cells if cell.stops_out],
         moved_promises=[stop for stop in stops if stop.promise_moved],
-        warnings=[
-            f"{row.technician}, {date_format(row.date, 'D j M')}: {entry['words']}"
-            for row in rounds
-            for entry in row.warnings
-        ]
-        + [row.words for row in shown.crews.lacking],
+        warnings=[*(row.words for row in shown.crews.lacking), *(words for words, is_wish in told if not is_wish)],
+        preferences=[words for words, is_wish in told if is_wish],
         taken_off=len(before - {str(pk) for pk in on_rounds}),
         left=shown.tray,
         is_published=shown.is_published,
@@ -78,6 +83,18 @@ def _out_words(cell: Cell) -> str:
     )
     day = date_format(cell.day, "D j M")
     return words % {"name": cell.technician, "day": day, "why": cell.out_words, "n": len(cell.stops_out)}
+
+
+def _wish(stop: BoardStop) -> str:
+    """How the sentence begins that tells a site's wish for its own technician."""
+    site = {"site": stop.visit.site.name, "name": "\0"}
+    return (_("%(site)s would rather have %(name)s.") % site).split("\0")[0]
+
+
+def _is_wish(entry: dict[str, str], wishes: dict[UUID, str]) -> bool:
+    """Whether a warning tells a preference only."""
+    begin = wishes.get(UUID(entry["visit"])) if entry.get("visit") else None
+    return begin is not None and entry["words"].startswith(begin)
 
 
 def _publish_row(technician: Technician, rounds: list[Round]) -> PublishRow:

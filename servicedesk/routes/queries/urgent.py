@@ -14,11 +14,12 @@ from servicedesk.clients.models import Site
 from servicedesk.consumables.queries import LoanRow, loans
 from servicedesk.installations.models import Installation
 from servicedesk.people.models import Firm, PermissionKind, Technician
-from servicedesk.routes.models import Round
+from servicedesk.routes.models import Round, RoundChange, UrgentCall
 from servicedesk.routes.queries.daybook import Entry, day_words, entries_ahead, windows_of_site
 from servicedesk.routes.times import Week, distance_words, hours_words
 from servicedesk.routes.translate import told
 from servicedesk.routes.urgent import Fetch, Wanted, Way, ways
+from servicedesk.visits.queries.schedule import OPEN
 
 SHOWN, BEST = 8, 3
 HIRE_DAYS = 14
@@ -61,6 +62,23 @@ def hits(letters: str, *, today: date | None = None) -> list[Hit]:
             if on in placement.valid:
                 standing_at.setdefault(placement.site_id, []).append(row)
     return [Hit(site, standing_at.get(site.pk, [])) for site in sites]
+
+
+def call_open(site: Site) -> UrgentCall | None:
+    """The call of this site that somebody was given already and has not begun."""
+    rows = UrgentCall.objects.filter(visit__site=site, visit__state__in=OPEN, date__gte=timezone.localdate())
+    return rows.select_related("technician__user", "round").first()
+
+
+def given_words(call: UrgentCall) -> str:
+    """Who was given the call, and what to do before somebody else is."""
+    names = {"name": call.technician, "day": day_words(call.date)}
+    change = call.round.changes.first() if call.round is not None else None
+    if change is not None and change.state == RoundChange.State.ASKED:
+        return _("%(name)s is asked already, %(day)s. Take the call back from them first.") % names
+    if change is not None and change.state == RoundChange.State.REFUSED:
+        return _("%(name)s refused, %(day)s, but still holds the call. Take it back from them first.") % names
+    return _("%(name)s was given the call already, %(day)s. Take it back from them first.") % names
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,13 +3,13 @@
 from collections.abc import Collection, Mapping, Sequence
 from uuid import UUID
 
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from servicedesk.people.models import Technician
-from servicedesk.routes.crews import Key, helper_of, is_helper, pairs_in, visit_of
+from servicedesk.routes.crews import Key, helper_of, visit_of
 from servicedesk.routes.models import Stop, WeekPlan
 from servicedesk.routes.planning import WeekProblem
+from servicedesk.routes.refusals import broken_by
 from servicedesk.routes.services.storing import rounds_store, site_elsewhere
 from servicedesk.routes.services.versions import RuleBrokenError
 from servicedesk.routes.timed import Timed
@@ -27,21 +27,14 @@ def rounds_arrange(
 ) -> None:
     """Make rounds what ``orders`` says. ``asked``: those that somebody puts something into, or ends elsewhere.
 
-    What these break refuses the change, and what others break that did not before; a round may always be relieved.
+    What this breaks refuses the change.
     """
     stand = {call for order in problem.data.orders.values() for call in order}
     refuse_elsewhere(plan, {visit_of(call) for order in orders.values() for call in order if call not in stand})
     timed = problem.together(orders)
-    broken = _pairs_broken(problem, orders)
-    for key, row in timed.items():
-        old = problem.data.orders.get(key, [])
-        if key in asked:
-            broken += row.hard
-        elif list(orders[key]) == old:
-            broken += [words for words in row.hard if words not in problem.timed(key, old).hard]
-    broken += _locked_moved(problem, orders, timed)
+    broken = broken_by(problem, orders, timed, asked)
     if broken:
-        raise RuleBrokenError(list(dict.fromkeys(broken)))
+        raise RuleBrokenError(broken)
     stay = {key for key, order in orders.items() if order and not timed[key].stops}
     for key in stay:
         _shorten(plan, key, orders[key])
@@ -75,36 +68,3 @@ def _shorten(plan: WeekPlan, key: Key, order: Sequence[str]) -> None:
         pk = str(stop.visit_id)
         if (helper_of(pk) if stop.helps else pk) not in order:
             stop.delete()
-
-
-def _pairs_broken(problem: WeekProblem, orders: Orders) -> list[str]:
-    """A visit for two is done by two different people on one day."""
-    sentences = []
-    for visit, (lead, helper) in pairs_in(orders).items():
-        names = {
-            "site": problem.data.visits[visit].visit.site.name,
-            "name": problem.data.technicians[helper[0]],
-            "day": date_format(lead[1], "D j M"),
-        }
-        if lead[1] != helper[1]:
-            words = _("%(site)s: the second person, %(name)s, has to come on the day of the visit, %(day)s.")
-            sentences.append(words % names)
-        elif lead[0] == helper[0]:
-            sentences.append(_("%(site)s needs two people: %(name)s cannot be both.") % names)
-    return sentences
-
-
-def _locked_moved(problem: WeekProblem, orders: Orders, timed: Mapping[Key, Timed]) -> list[str]:
-    """What is locked stays for both: a locked round keeps its parts of visits for two, and their hours."""
-    words = _("The round of %(name)s is locked and shares %(site)s, which would change there. Free it first.")
-    sentences = []
-    for key in orders.keys() & problem.data.locked:
-        old = problem.data.orders.get(key, [])
-        was = {stop.call: stop.start_s for stop in problem.timed(key, old).stops}
-        now = {stop.call: stop.start_s for stop in timed[key].stops}
-        for call in old:
-            is_shared = is_helper(call) or helper_of(call) in problem.data.visits
-            if is_shared and was.get(call) != now.get(call):
-                site = problem.data.visits[call].visit.site
-                sentences.append(words % {"name": problem.data.technicians[key[0]], "site": site.name})
-    return sentences

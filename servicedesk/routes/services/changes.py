@@ -68,8 +68,8 @@ def changes_ask(
 
 
 @transaction.atomic
-def changes_tell(*, parts: Sequence[Part], waiting: Collection[str], actor: User | None) -> None:
-    """What is taken off people who are out is in force at once: they are told, and nobody waits for them.
+def changes_tell(*, parts: Sequence[Part], waiting: Collection[str], actor: User | None, why: str = "") -> None:
+    """What is taken off people who are out, or was for another reason, is in force at once: they are told, not asked.
 
     ``waiting``: visits that stand on others' rounds and are asked of them.
     """
@@ -81,7 +81,7 @@ def changes_tell(*, parts: Sequence[Part], waiting: Collection[str], actor: User
             round=part.round,
             proposed=times_kept(part.new) if part.new else None,
             words=words_of(part, [part], visits),
-            why=_("You are out: nothing is asked of you."),
+            why=(why or _("You are out: nothing is asked of you."))[:200],
             state=ACCEPTED,
             asked_by=actor,
             in_force_at=now,

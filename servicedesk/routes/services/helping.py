@@ -12,6 +12,7 @@ from servicedesk.routes.models import Stop, WeekPlan
 from servicedesk.routes.planning import week_problem
 from servicedesk.routes.queries.round import technicians_between
 from servicedesk.routes.queries.score import score_of, with_change
+from servicedesk.routes.second import best_way
 from servicedesk.routes.services.arranging import rounds_arrange
 from servicedesk.routes.services.moving import insert, orders_without, refuse_fixed, refuse_locked
 from servicedesk.routes.services.versions import (
@@ -71,7 +72,8 @@ def helper_set(
     before = plan.score
     orders = orders_without(problem, call, (helper.technician_id, helper.date) if helper is not None else None)
     if target is not None:
-        insert(problem, orders, target, call, position)
+        place = best_way(problem, orders, target, call).place + 1 if position is None else position
+        insert(problem, orders, target, call, place)
     asked = {target} if target is not None else set()
     rounds_arrange(plan=plan, problem=problem, technicians=technicians, orders=orders, asked=asked)
     plan.score = with_change(score_of(week, plan), before)

@@ -9,13 +9,14 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from servicedesk.clients.models import Site
 from servicedesk.consumables.services import loan_reserve
 from servicedesk.people.models import Firm, User
 from servicedesk.routes.models import MoveNotice, Round, Stop, UrgentCall, WeekPlan
 from servicedesk.routes.queries.changes import part_of
 from servicedesk.routes.queries.round import StopTimes, times_planned
 from servicedesk.routes.queries.score import score_of, with_change
-from servicedesk.routes.queries.urgent import HIRE_DAYS, Asked, Choice, answer
+from servicedesk.routes.queries.urgent import HIRE_DAYS, Asked, Choice, answer, call_open, given_words
 from servicedesk.routes.services.changes import changes_ask
 from servicedesk.routes.services.in_force import rounds_in_force
 from servicedesk.routes.services.notices import notice_fields
@@ -44,6 +45,10 @@ def call_assign(*, visit_id: UUID, asked: Asked, key: str, version: int, now: da
     done = UrgentCall.objects.filter(visit=visit_id).first()
     if done is not None:
         return done
+    Site.objects.select_for_update().get(pk=asked.site.pk)  # two who send somebody at once are put in a row
+    given = call_open(asked.site)
+    if given is not None:
+        raise RuleBrokenError([given_words(given)])
     choice = answer(asked, now).by_key(key)
     if choice is None:
         raise RuleBrokenError([_("This way is gone: something changed meanwhile. Choose again from the new figures.")])

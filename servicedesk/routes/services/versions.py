@@ -1,10 +1,14 @@
 """Two planners on one week: each change names the version it saw, so that none is lost."""
 
+from collections.abc import Callable
 from datetime import date
+from typing import Any
 
+from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from servicedesk.common.once import once
 from servicedesk.people.models import Technician, User
 from servicedesk.routes.models import PlanRun, WeekPlan
 from servicedesk.routes.queries.over import over_words
@@ -20,6 +24,18 @@ class StaleWeekError(Exception):
     def __init__(self, plan: WeekPlan) -> None:
         self.plan = plan
         super().__init__(str(plan))
+
+
+@transaction.atomic
+def made_once(*, token: str, asked: str, act: Callable[[], Any]) -> None:
+    """Make a change of a week, unless the same form was sent already with the same thing ``asked``.
+
+    A change refused leaves the token free.
+    """
+    if once(token, "week-change") == asked:
+        return
+    act()
+    once(token, "week-change", asked)
 
 
 class RuleBrokenError(Exception):

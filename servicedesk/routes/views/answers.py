@@ -4,6 +4,7 @@ import json
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from hashlib import sha256
 from typing import Any
 
 from django.http import HttpResponse
@@ -11,11 +12,12 @@ from django.shortcuts import redirect, render
 
 from servicedesk.people.access import AuthedRequest
 from servicedesk.routes.queries import week as week_queries
-from servicedesk.routes.services.versions import RuleBrokenError, StaleWeekError
+from servicedesk.routes.services.versions import RuleBrokenError, StaleWeekError, made_once
 from servicedesk.routes.times import Week
 from servicedesk.routes.views.week import board_context, part_context
 
 STALE, REFUSED = 409, 422
+BESIDES = {"csrfmiddlewaretoken", "token", "version", "span"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +63,16 @@ def _part_answer(request: AuthedRequest, week: Week, keys: Collection[tuple[int,
     return response
 
 
+def _act_once(request: AuthedRequest, act: Callable[[], Any]) -> None:
+    """A form with a token is a dialog's: a double click on its button makes one change and is answered alike."""
+    token = request.POST.get("token", "")[:64]
+    if not token:
+        act()
+        return
+    said = sorted((name, values) for name, values in request.POST.lists() if name not in BESIDES)
+    made_once(token=token, asked=sha256(json.dumps([request.path, said]).encode()).hexdigest(), act=act)
+
+
 def board_change(
     request: AuthedRequest,
     week: Week,
@@ -74,7 +86,7 @@ def board_change(
     ``keys``: the rounds that it touches, when they are known: the rest of the board need not be drawn anew.
     """
     try:
-        act()
+        _act_once(request, act)
     except StaleWeekError as stale:
         return board_answer(request, week, status=STALE, stale=stale.plan, again=again)
     except RuleBrokenError as refused:

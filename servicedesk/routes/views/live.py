@@ -128,7 +128,10 @@ def late_page(request: AuthedRequest) -> HttpResponse:
 
 def _watch_context(request: AuthedRequest) -> dict[str, Any]:
     rounds, questions = running_queries.live_rounds(), change_queries.questions()
-    asked = [str(row.change.round.technician) for row in questions if not row.is_refused]
+    words = _("%(name)s (week %(n)d)")
+    asked = [
+        words % {"name": row.change.round.technician, "n": row.plan.iso_week} for row in questions if not row.is_refused
+    ]
     return {
         "rounds": rounds,
         "late": [row for row in rounds if row.run.is_late],

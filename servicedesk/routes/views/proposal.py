@@ -52,7 +52,10 @@ def proposal(request: AuthedRequest, year: int, number: int) -> HttpResponse:
         return _page(request, week, refused=[words % {"change": stale.plan.change}], chosen=groups, status=STALE)
     except RuleBrokenError as refused:
         return _page(request, week, refused=refused.sentences, chosen=groups, status=REFUSED)
-    messages.success(request, _("Taken. Publish the week to ask the technicians concerned."))
+    if found.plan.rounds.filter(published__isnull=False).exists():
+        messages.success(request, _("Taken. Publish the week to ask the technicians concerned."))
+    else:
+        messages.success(request, _("Taken. Publish the week to give it to the technicians."))
     if found.notices.exists():
         return redirect("routes:week-proposal", year=year, number=number)
     return redirect("routes:week", year=year, number=number)

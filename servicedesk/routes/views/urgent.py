@@ -1,10 +1,12 @@
 """Urgent call: find the site, see who could be there and what it breaks, choose, tell who moves."""
 
+from urllib.parse import urlencode
 from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -16,11 +18,13 @@ from servicedesk.people.permissions import allows
 from servicedesk.routes.hours_forms import ChoiceForm, UrgentForm
 from servicedesk.routes.models import MoveNotice, UrgentCall
 from servicedesk.routes.notice_forms import NoticeForm
-from servicedesk.routes.queries.urgent import Asked, answer, hits
+from servicedesk.routes.queries.urgent import Asked, answer, call_open, given_words, hits
 from servicedesk.routes.services import notices
 from servicedesk.routes.services import urgent as services
 from servicedesk.routes.services.versions import RuleBrokenError, StaleWeekError
+from servicedesk.routes.services.withdrawing import call_withdraw
 from servicedesk.visits.models import Visit
+from servicedesk.visits.queries.schedule import OPEN
 
 STALE, REFUSED = 409, 422
 
@@ -78,8 +82,11 @@ def site(request: AuthedRequest, site: int) -> HttpResponse:
                 told, status = {"refused": refused.sentences}, REFUSED
             else:
                 return redirect("routes:urgent-call", visit=call.visit_id)
+    given = call_open(found)
     context = {
         "site": found,
+        "given": given,
+        "given_words": given_words(given) if given is not None else "",
         "form": form,
         "answer": None if form.errors else answer(_asked(found, form), timezone.now()),
         "token": new_id(),
@@ -99,6 +106,25 @@ def call(request: AuthedRequest, visit: UUID) -> HttpResponse:
     return _call_page(request, visit)
 
 
+@requires("visits.plan")
+@require_POST
+def withdraw(request: AuthedRequest, visit: UUID) -> HttpResponse:
+    """Take the call back, then choose somebody else with what was typed still there."""
+    found = get_object_or_404(
+        UrgentCall.objects.select_related("visit__site", "technician__user", "round"), visit=visit
+    )
+    what, duration_min = found.visit.due_why, found.visit.duration_min
+    try:
+        call_withdraw(call=found, actor=request.user)
+    except RuleBrokenError as refused:
+        for sentence in refused.sentences:
+            messages.error(request, sentence)
+        return redirect("routes:urgent-call", visit=visit)
+    messages.success(request, _("The call was taken back from %(name)s.") % {"name": found.technician})
+    typed = urlencode({"what": what, "duration_min": duration_min, "days": 2})
+    return redirect(f"{reverse('routes:urgent-site', args=[found.visit.site_id])}?{typed}")
+
+
 def _call_page(request: AuthedRequest, visit: UUID, bound: tuple[UUID, NoticeForm] | None = None) -> HttpResponse:
     calls = UrgentCall.objects.select_related("visit__site__client", "technician__user", "machine", "round", "by")
     found = get_object_or_404(calls, visit=visit)
@@ -109,6 +135,7 @@ def _call_page(request: AuthedRequest, visit: UUID, bound: tuple[UUID, NoticeFor
     changes = list(found.round.changes.all()[:1]) if found.round else []
     context = {
         "call": found,
+        "may_withdraw": found.visit.state in OPEN,
         "notices": rows,
         "change": changes[0] if changes else None,
         "off": _names(found.choice.get("taken_off", [])),

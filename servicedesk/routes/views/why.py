@@ -24,8 +24,8 @@ def why(request: AuthedRequest, year: int, number: int, visit: UUID) -> HttpResp
     plan = plan_of(week)
     desk = VisitDesk(week, plan, found) if plan is not None else None
     people = list(desk.technicians.values() if desk else technicians_between(week.monday, week.sunday))
-    asks = any(request.GET.get(name) for name in ("only", "opens", "closes"))
-    form = WishForm(request.GET if asks else None, technicians=people, prefix=None)
+    asks = any(name in request.GET for name in ("only", "opens", "closes"))
+    form = WishForm(request.GET if asks else None, technicians=people, duration_min=found.duration_min)
     context: dict[str, object] = {
         "week": week, "visit": found, "form": form, "currency": desk.currency if desk else "",
     }  # fmt: skip

@@ -15,7 +15,7 @@ function wake(form) {
 export function guardForms() {
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (event.defaultPrevented || !form.matches("form[data-once]")) return;
+    if (event.defaultPrevented || !form.matches("form[data-once]:not([hx-post])")) return;
     if (form.dataset.sent) {
       event.preventDefault();
       return;
@@ -23,6 +23,22 @@ export function guardForms() {
     sleep(form);
     setTimeout(() => wake(form), AWAKE_AGAIN_MS);
   });
+  // htmx takes the submit over and would send the second after the first: it is stopped before htmx sees it.
+  document.addEventListener(
+    "submit",
+    (event) => {
+      const form = event.target;
+      if (!form.matches("form[data-once][hx-post]")) return;
+      if (form.dataset.sent) {
+        event.preventDefault();
+        event.stopImmediatePropagation();
+        return;
+      }
+      sleep(form);
+      setTimeout(() => wake(form), AWAKE_AGAIN_MS);
+    },
+    true,
+  );
   document.addEventListener("htmx:afterRequest", (event) => {
     if (event.target.matches?.("form[data-once]")) wake(event.target);
   });

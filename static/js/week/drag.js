@@ -10,7 +10,7 @@ let drag = null;
 /**
  * Watch a container for drags of [data-visit] onto [data-technician].
  * @param {HTMLElement} root
- * @param {(move: {visit: string, helps: boolean, technician: string, day: string, position: number}) => void} drop
+ * @param {(move: {visit: string, helps: boolean, technician: string, day: string, position: number|""}) => void} drop
  */
 export function watch(root, drop) {
   root.addEventListener("pointerdown", (event) => begin(event));
@@ -65,13 +65,22 @@ function place() {
   unmark();
   const zone = document.elementFromPoint(drag.x, drag.y)?.closest("[data-technician]");
   drag.target = null;
-  if (!zone || zone.classList.contains("is-locked")) return;
+  if (!zone) return;
   const others = [...zone.querySelectorAll(".cell-stop")].filter((row) => row !== drag.item);
-  const before = others.find((row) => drag.y < row.getBoundingClientRect().top + row.offsetHeight / 2);
-  drag.target = { technician: zone.dataset.technician, day: zone.dataset.day, position: before ? others.indexOf(before) + 1 : others.length + 1 };
+  const place = placeAmong(others);
+  drag.target = { technician: zone.dataset.technician, day: zone.dataset.day, position: place === null ? "" : place + 1 };
+  if (zone.classList.contains("is-locked")) return; // dropped all the same, it is refused in words
   zone.classList.add("drop-here");
-  if (before) before.classList.add("drop-before");
-  else others.at(-1)?.classList.add("drop-after");
+  if (place === null) return;
+  if (others[place]) others[place].classList.add("drop-before");
+  else others.at(-1).classList.add("drop-after");
+}
+
+/** Between which stops the pointer is; null on the head or the ribbon, or where there are none: the cheapest place. */
+function placeAmong(stops) {
+  if (!stops.length || drag.y < stops[0].getBoundingClientRect().top) return null;
+  const next = stops.findIndex((row) => drag.y < row.getBoundingClientRect().top + row.offsetHeight / 2);
+  return next < 0 ? stops.length : next;
 }
 
 function scrollAtEdges() {
@@ -96,7 +105,7 @@ function finish(drop) {
 function isSamePlace(item, target) {
   const zone = item.closest("[data-technician]");
   const same = zone?.dataset.technician === target.technician && zone?.dataset.day === target.day;
-  return same && (!target.technician || Number(item.dataset.position) === target.position);
+  return same && (!target.technician || target.position === "" || Number(item.dataset.position) === target.position);
 }
 
 let justDragged = false;

@@ -14,9 +14,18 @@ document.body.addEventListener("htmx:beforeSwap", (event) => {
 });
 
 document.body.addEventListener("htmx:afterSwap", (event) => {
-  if (event.detail.target.id === "week-dialog" && !dialog.open) dialog.showModal();
+  if (event.detail.target.id === "week-dialog") openAtTitle();
   if (event.detail.target.id === "board") document.querySelector("#board [role=alert]")?.scrollIntoView({ block: "nearest" });
 });
+
+// A long dialog begins at its title: the first button would otherwise take the focus and scroll past what it is about.
+function openAtTitle() {
+  const title = dialog.querySelector("#dialog-title");
+  title?.setAttribute("tabindex", "-1");
+  title?.setAttribute("autofocus", "");
+  if (!dialog.open) dialog.showModal();
+  dialog.scrollTop = 0;
+}
 
 document.body.addEventListener("htmx:afterSettle", async () => {
   if (!document.querySelector("[data-map]:not([data-drawn])")) return;
