@@ -228,7 +228,7 @@ def test_planner_sees_open_questions_from_the_week(signed_in: SignedIn) -> None:
     cast = the_cast()
     to_ana(cast, a_published_pair(cast)[1])
     browser = signed_in(user=cast.planner)
-    assert "Ana Algae, Rob Reef" in browser.get("/week/watch/").content.decode()
+    assert "Ana Algae (week 50), Rob Reef (week 50)" in browser.get("/week/watch/").content.decode()
     assert "Quay goes to Ana Algae." in browser.get("/week/late/").content.decode()
 
 
