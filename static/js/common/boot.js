@@ -1,5 +1,6 @@
 // What every page needs: CSRF for htmx, no double submits, the light of the screen at once, maps where asked.
 
+import { sendPlainlyWhenAlone } from "./alone.js";
 import { guardForms } from "./once.js";
 import { switchThemes } from "./theme.js";
 
@@ -9,6 +10,7 @@ document.body.addEventListener("htmx:configRequest", (event) => {
 document.body.setAttribute("hx-indicator", "#progress-line");
 
 guardForms();
+sendPlainlyWhenAlone();
 switchThemes();
 
 if (document.querySelector("[data-map], [data-pick-map]")) {
