@@ -12,7 +12,7 @@ from tests.journeys.conftest import DESK, TABLET, Desk, Person
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
 
-WAIT_MS = 60_000
+WAIT_MS = 180_000
 
 
 def test_a_week_from_plan_to_paid(desk: Desk, browser: Browser) -> None:
