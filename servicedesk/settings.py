@@ -8,7 +8,7 @@ from celery.schedules import crontab
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 from django.utils.translation import gettext_lazy as _
-from kombu import Queue
+from kombu import Exchange, Queue
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 
@@ -149,7 +149,7 @@ CELERY_TIMEZONE = "UTC"
 CELERY_TASK_SERIALIZER = "json"
 # What somebody sits and waits for goes before documents, mail and sweeps.
 CELERY_TASK_DEFAULT_QUEUE = "later"
-CELERY_TASK_QUEUES = [Queue("waited"), Queue("later")]
+CELERY_TASK_QUEUES = [Queue(name, Exchange(name), routing_key=name) for name in ("waited", "later")]
 CELERY_TASK_ROUTES = {name: {"queue": "waited"} for name in ("routes.plan_week", "routes.look_ahead")}
 CELERY_BROKER_TRANSPORT_OPTIONS = {"queue_order_strategy": "priority"}
 CELERY_BEAT_SCHEDULE = {

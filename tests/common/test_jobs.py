@@ -9,6 +9,7 @@ from servicedesk.celery import app
 )
 def test_planning_does_not_wait_behind_documents(task: str, queue: str) -> None:
     """Workers empty the queues in the order in which they are named."""
-    assert app.amqp.router.route({}, task)["queue"].name == queue
+    found = app.amqp.router.route({}, task)["queue"]
+    assert (found.name, found.exchange.name, found.routing_key) == (queue, queue, queue)
     assert list(app.amqp.queues) == ["waited", "later"]
     assert app.conf.broker_transport_options["queue_order_strategy"] == "priority"

@@ -20,6 +20,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from psycopg import sql
 
 from servicedesk.launch import stack
+from servicedesk.launch.broker import Redis
 from servicedesk.launch.paths import ROOT
 from servicedesk.launch.ports import free_port
 from servicedesk.launch.processes import Processes
@@ -31,6 +32,15 @@ CHROMIUM_ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
+
+
+@pytest.hookimpl(tryfirst=True)  # before the items are given to processes
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """All journeys share one desk, so one process runs them."""
+    for item in items:
+        if Path(__file__).parent in item.path.parents:
+            item.add_marker(pytest.mark.browser)
+            item.add_marker(pytest.mark.xdist_group("browser"))
 
 
 class Postbox:
@@ -76,11 +86,14 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
     post = Postbox()
     mail = Controller(post, hostname="127.0.0.1", port=free_port())
     mail.start()
+    children = Processes(folder / "log")
+    broker = Redis(folder / "redis")  # of its own, so that no other worker takes our jobs
+    broker.start(children)
     name = f"journey_{secrets.token_hex(4)}"
     env = {
         **os.environ,
         "DATABASE_URL": urlunsplit(urlsplit(admin)._replace(path=f"/{name}")),
-        "REDIS_URL": _other_redis(os.environ["REDIS_URL"]),
+        "REDIS_URL": broker.url(),
         "SALTROUND_VAR": str(folder),
         "SALTROUND_SECRET_KEY": secrets.token_hex(32),
         "SALTROUND_SMTP_HOST": "127.0.0.1",
@@ -88,7 +101,6 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
         "SALTROUND_DEBUG": "0",
         "PATH": f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}",
     }
-    children = Processes(folder / "log")
     with psycopg.connect(admin, autocommit=True) as connection:
         connection.execute(sql.SQL("create database {}").format(sql.Identifier(name)))
     try:
@@ -112,12 +124,6 @@ def _accounts(lines: str) -> dict[str, list[str]]:
         if "@" in rest:
             found.setdefault(role, []).append(rest.split()[0])
     return found
-
-
-def _other_redis(url: str) -> str:
-    """Another numbered database of the same Redis, so that no other test's worker takes our jobs."""
-    parts = urlsplit(url)
-    return urlunsplit(parts._replace(path="/9")) if parts.scheme == "redis" else url
 
 
 @pytest.fixture(scope="module")

@@ -2,12 +2,9 @@
 
 import re
 
-import pytest
 from playwright.sync_api import Browser, expect
 
 from tests.journeys.conftest import TABLET, Desk, Person
-
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
 
 
 def test_a_dose_worked_out_kept_and_printed(desk: Desk, browser: Browser) -> None:
