@@ -1,6 +1,5 @@
 """Reads of people: who works when, whose permissions hold on a day, what lapses soon."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -8,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import DateField, ExpressionWrapper, F, QuerySet, Subquery
 
-from servicedesk.people.models import Firm, Permission, PermissionKind, Technician, User
+from servicedesk.people.models import Firm, Permission, Technician, User
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +64,6 @@ def technicians_on(day: date) -> QuerySet[Technician]:
     """The technicians employed on a day."""
     rows = Technician.objects.filter(first_day__lte=day, user__is_active=True).exclude(last_day__lt=day)
     return rows.select_related("user", "depot", "van").order_by("user__name")
-
-
-def kinds_named(ids: Iterable[int]) -> list[str]:
-    return list(PermissionKind.objects.filter(pk__in=list(ids)).values_list("name", flat=True))
 
 
 def letterhead(firm: Firm) -> dict[str, Any]:

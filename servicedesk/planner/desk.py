@@ -58,16 +58,6 @@ class Desk:
         offers = [(*self.search.best_insert(state, at, job), at) for at in self.search.allowed[job]]
         return [Place(rise, shifts[at], place) for rise, place, at in sorted(offers) if rise < INFINITE]
 
-    def with_job(self, state: State, job: int, place: Place) -> State | None:
-        """The state with a job put in, None where a rule across rounds forbids it."""
-        found = state.copy()
-        if (
-            self.search.instance.job_of.get(self.search.instance.rows[job].visit.id)
-            is not self.search.instance.rows[job]
-        ):
-            found.cost += self.search.skip[job]  # an invited visit is not among those left out
-        return found if self.search.put_if_legal(found, place.shift.index, job, place.at) else None
-
     def timed(self, state: State, shift: Shift) -> Timed | None:
         return self.search.evaluator.timed(shift, state.routes[shift.index].order)
 

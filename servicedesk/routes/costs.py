@@ -67,11 +67,6 @@ class Row:
     def cost_per_visit(self) -> Decimal | None:
         return self.cost / self.visits if self.visits else None
 
-    @property
-    def drive_share(self) -> float:
-        """Share of the hours that is spent on the road."""
-        return self.drive_h / self.hours if self.hours else 0.0
-
     def add(self, leg: Work) -> None:
         self.visits += leg.visits
         self.drive_s += leg.drive_s

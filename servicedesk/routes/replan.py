@@ -15,6 +15,7 @@ from servicedesk.routes.crews import helper_of
 from servicedesk.routes.kept import KeptRound
 from servicedesk.routes.nights import shifts_left
 from servicedesk.routes.planning import Solved, WeekProblem
+from servicedesk.routes.queries.ends import ends_of
 from servicedesk.routes.queries.problem import Key, ShiftInput, VisitInput, WeekInput
 from servicedesk.routes.queries.round import AWAY, StopTimes
 from servicedesk.routes.queries.running import LiveRound
@@ -108,7 +109,7 @@ def _call(stop: Expected) -> str:
 
 
 def _beside(rest: Timed, stay: Sequence[StopTimes], kept: KeptRound, data: WeekInput) -> Timed:
-    """A round with stops that stay at their times; on a day otherwise empty there and back again."""
+    """A round with stops that stay at their times; a day otherwise empty is driven for them alone."""
     if rest.stops:
         return replace(
             rest,
@@ -118,15 +119,15 @@ def _beside(rest: Timed, stay: Sequence[StopTimes], kept: KeptRound, data: WeekI
             travel_s=rest.travel_s + sum(stop.travel_s for stop in stay),
             distance_m=rest.distance_m + sum(stop.distance_m for stop in stay),
         )
-    who = data.technicians[kept.technician]
-    home = here = (who.home_latitude, who.home_longitude)
-    stops = []
+    shift = data.shifts.get(kept.key)
+    ends = shift.ends if shift is not None else ends_of(data.technicians[kept.technician], None, {})
+    here, stops = ends.start.point, []
     for stop in stay:
         site = data.visits[stop.visit_id].visit.site
         drive_s, drive_m = data.travel.drive(here, (site.latitude, site.longitude))
         stops.append(replace(stop, travel_s=drive_s, distance_m=drive_m, arrive_s=stop.start_s))
         here = (site.latitude, site.longitude)
-    back_s, back_m = data.travel.drive(here, home)
+    back_s, back_m = data.travel.drive(here, ends.end.point)
     return Timed(
         stops=stops,
         leave_s=max(stops[0].start_s - stops[0].travel_s, 0),

@@ -39,7 +39,6 @@ from servicedesk.routes.translate import (
     problem_of,
     van_of,
 )
-from servicedesk.visits.queries.schedule import OPEN
 
 Begins = tuple[tuple[str, int], ...]  # visits for two and the moments at which both people begin
 
@@ -287,8 +286,7 @@ class _Day:
 
     def _stop(self, visit: VisitInput) -> None:
         out, site = self.out, visit.visit.site
-        is_settled = visit.visit.state not in OPEN  # begun or ended: no rule can keep it off the day any more
-        forbidden = "" if is_settled else self.timer.forbids(visit, self.shift)
+        forbidden = self.timer.forbids(visit, self.shift)
         if forbidden:
             out.hard.append(forbidden)
         travel_s, metres = self._by_the_store(visit)
@@ -298,9 +296,8 @@ class _Day:
         start = self._start(visit, arrive, service)
         if self._lunch_before(arrive, start, service):
             start = self._start(visit, arrive + self.lunch_s, service)
-        fits = start is not None
         begin = max(arrive, self._floor(visit)) if start is None else start
-        if not fits and not forbidden and not is_settled:
+        if start is None and not forbidden:
             words = {"site": site.name, "at": self._shown(begin), "min": round(service / 60)}
             out.hard.append(
                 _("%(site)s would be reached at %(at)s: no open window holds the %(min)d min then.") % words

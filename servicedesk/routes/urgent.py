@@ -156,10 +156,6 @@ class Way:
         return sum(row.breaks_promise for row in self.shifted) + sum(row.promise is not None for row in self.dropped)
 
     @property
-    def breaks_nothing(self) -> bool:
-        return not (self.promises_broken or self.dropped or self.overtime_s)
-
-    @property
     def key(self) -> str:
         return ".".join(self.order)
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from servicedesk.people.models import Firm, Technician
 from servicedesk.routes.costs import Row, Work, summed
@@ -66,7 +66,3 @@ def work_between(technicians: Sequence[Technician], first: date, last: date) -> 
         for day in actual_days(technicians, first, last)
         for leg in day.legs
     ]
-
-
-def last_whole_month(today: date) -> Month:
-    return Month.of(today.replace(day=1) - timedelta(days=1))

@@ -234,10 +234,6 @@ class StopView:
         """RFC 5870, for the device's own navigation."""
         return f"geo:{self.site.latitude:.6f},{self.site.longitude:.6f}"
 
-    @property
-    def missing_needs(self) -> list[NeedRow]:
-        return [need for need in self.needs if not need.held]
-
 
 @dataclass(slots=True)
 class RoundView:

@@ -197,10 +197,6 @@ class Board:
         """Visits on rounds whose second person is still to be found."""
         return [row for row in self.crews.lacking if row.nobody_helps]
 
-    @property
-    def cannot_count(self) -> int:
-        return sum(row.state == "cannot" for row in self.tray)
-
 
 def plan_of(week: Week) -> WeekPlan | None:
     return (

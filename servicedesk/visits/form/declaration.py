@@ -349,11 +349,6 @@ def display_unit(quantity: str, display: DisplayUnits | None = None) -> str:
     return chosen if chosen in known else known[0]
 
 
-def unit_told(declared: Field) -> str:
-    """The unit in which sentences about a field are told to the current reader."""
-    return display_unit(declared.quantity) if declared.quantity else ""
-
-
 def band_words(band: Band, unit: str) -> str:
     """The band in the unit shown, e.g. "7.3 – 9.0 dKH"."""
     quantity = band.parameter.quantity
